@@ -1,6 +1,10 @@
 package evidence
 
 import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -67,15 +71,163 @@ const (
 	MaxResistance = 0.1
 )
 
-// ProofHolds is how long a reading counts before the gate falls back.
+// ProofHolds is how long a reading counts before the gate falls back, and how
+// far from it the two proofs of the meter may lie. Common practice, no source.
 const ProofHolds = 10 * time.Minute
+
+// maxLowVolts is where extra-low voltage ends (IEC 62368-1, ES1: 60 V DC).
+const maxLowVolts = 60.0
 
 // Gate is the state of the gate at one moment, and why.
 type Gate struct {
 	State   GateState
 	Volts   float64   // the highest volts of the readings it rests on
-	ReadAt  time.Time // the oldest of them; zero when unproven without a reading
-	Until   time.Time // when it falls back to unproven
-	Missing []string  // stores of energy still to be read
+	ReadAt  time.Time // the oldest of them; zero when it rests on none
+	Until   time.Time // when it falls back to unproven; zero when it does not
+	Missing []string  // stores of energy still to be proven
 	Why     string    // one sentence
+}
+
+// Worst gives the higher of the two readings, without its sign.
+func (p DeadProof) Worst() float64 { return math.Max(math.Abs(p.Volts), math.Abs(p.VoltsSwapped)) }
+
+// complete tells whether the meter was proved before and after the reading, in
+// that order and close enough to it.
+func (p DeadProof) complete() bool {
+	if p.BeforeAt == nil || p.AfterAt == nil || !p.BeforeOK || !p.AfterOK {
+		return false
+	}
+	before, after := p.ReadAt.Sub(*p.BeforeAt), p.AfterAt.Sub(p.ReadAt)
+	return before >= 0 && after >= 0 && before <= ProofHolds && after <= ProofHolds
+}
+
+// Judge says what one reading of one store allows under the shop's limits. High
+// volts count whether or not the meter was proved; low volts only prove something
+// between two good proofs.
+func Judge(p DeadProof, l Limits) GateState {
+	handling, resistance := min(l.Handling, MaxHandling), min(l.Resistance, MaxResistance)
+	v := p.Worst()
+	switch {
+	case math.IsNaN(v):
+		return Unproven
+	case v > maxLowVolts:
+		return Live
+	case v > MaxHandling:
+		return LowVolts
+	case !p.complete():
+		return Unproven
+	case v <= resistance:
+		return DeadResistance
+	case v <= handling:
+		return DeadHandling
+	}
+	return LowVolts // between the owner's tighter limit and ours
+}
+
+// GateAt gives the state of the gate at a moment. stores names every store of
+// energy that the profile knows; with none, whatever was read counts, and nothing
+// read proves nothing. A powered board is live or on low volts; any powered event
+// makes earlier proofs worthless; so does their age.
+func GateAt(now time.Time, stores []string, proofs []DeadProof, power []PowerEvent, l Limits) Gate {
+	var since time.Time
+	if last := lastPower(power); last != nil {
+		if last.On {
+			return powered(*last)
+		}
+		since = last.TakenAt
+	}
+	latest := map[string]DeadProof{}
+	for _, p := range proofs {
+		old, known := latest[p.Part]
+		if p.holds(now, since) && (!known || !p.ReadAt.Before(old.ReadAt)) {
+			latest[p.Part] = p
+		}
+	}
+	return weigh(stores, latest, l)
+}
+
+// lastPower gives the newest powered event; of two at the same moment, one that
+// switches on counts.
+func lastPower(power []PowerEvent) *PowerEvent {
+	var last *PowerEvent
+	for i := range power {
+		p := &power[i]
+		if last == nil || p.TakenAt.After(last.TakenAt) || p.TakenAt.Equal(last.TakenAt) && p.On {
+			last = p
+		}
+	}
+	return last
+}
+
+// powered gives the gate of a board that is switched on.
+func powered(p PowerEvent) Gate {
+	if p.Hazardous {
+		return Gate{State: Live, Why: "The board is powered with hazardous voltage."}
+	}
+	return Gate{State: LowVolts, Why: "The board is powered with extra-low voltage."}
+}
+
+// holds tells whether a reading still counts: not too old, not from the future
+// (a device's clock may be a minute off), begun after the board was last powered.
+func (p DeadProof) holds(now, since time.Time) bool {
+	begun := p.ReadAt
+	if p.BeforeAt != nil {
+		begun = *p.BeforeAt
+	}
+	age := now.Sub(p.ReadAt)
+	return age < ProofHolds && age > -time.Minute && begun.After(since)
+}
+
+// severity orders what single stores allow, worst last.
+var severity = []GateState{DeadResistance, DeadHandling, Unproven, LowVolts, Live}
+
+// weigh joins the stores' latest readings: the worst one rules, a store without
+// a reading is unproven.
+func weigh(stores []string, latest map[string]DeadProof, l Limits) Gate {
+	var g Gate
+	worst := 0
+	parts := slices.Clone(stores)
+	for part := range latest {
+		if !slices.Contains(parts, part) {
+			parts = append(parts, part)
+		}
+	}
+	slices.Sort(parts)
+	for _, part := range parts {
+		state := Unproven
+		if p, read := latest[part]; read {
+			state = Judge(p, l)
+			g.Volts = math.Max(g.Volts, p.Worst())
+			if g.ReadAt.IsZero() || p.ReadAt.Before(g.ReadAt) {
+				g.ReadAt = p.ReadAt
+			}
+		}
+		if state == Unproven {
+			g.Missing = append(g.Missing, part)
+		}
+		worst = max(worst, slices.Index(severity, state))
+	}
+	g.State = severity[worst]
+	if len(parts) == 0 {
+		g.State = Unproven
+	}
+	if !g.ReadAt.IsZero() {
+		g.Until = g.ReadAt.Add(ProofHolds)
+	}
+	g.Why = g.why()
+	return g
+}
+
+// why says in a sentence what the gate rests on.
+func (g Gate) why() string {
+	switch g.State {
+	case DeadResistance, DeadHandling:
+		return fmt.Sprintf("At most %.3g V was read, between two proofs of the meter.", g.Volts)
+	case LowVolts, Live:
+		return fmt.Sprintf("%.3g V was read.", g.Volts)
+	}
+	if len(g.Missing) > 0 {
+		return "Still to be proven dead: " + strings.Join(g.Missing, ", ") + "."
+	}
+	return "Nothing was read in the last 10 minutes."
 }

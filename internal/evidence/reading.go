@@ -7,9 +7,14 @@
 package evidence
 
 import (
+	"math"
+	"slices"
 	"time"
+	"unicode/utf8"
 
 	"github.com/google/uuid"
+
+	"ohmstead/internal/fault"
 )
 
 // Reading is one measurement that was made, or could not be made. Its ID comes
@@ -81,3 +86,63 @@ const (
 	Already Outcome = "already" // the same, stored before
 	Kept    Outcome = "kept"
 )
+
+// maxPlace is the longest name of a check, place or condition, in characters.
+const maxPlace = 120
+
+// Check refuses a reading that says nothing or contradicts itself. The error is
+// a fault.Invalid whose text names what is wrong.
+func (r Reading) Check() error {
+	outcomes := 0
+	for _, is := range []bool{r.Value != nil, r.OverRange, r.Agrees, r.NotPossible} {
+		if is {
+			outcomes++
+		}
+	}
+	switch {
+	case r.ID.Version() != 7:
+		return fault.New(fault.Invalid, "The reading's id is no UUIDv7.")
+	case r.Measure == "" || r.State == "":
+		return fault.New(fault.Invalid, "A reading names the board's state and what was measured.")
+	case r.Across == "" && r.Red == "":
+		return fault.New(fault.Invalid, "A reading names where it was taken.")
+	case r.Across != "" && (r.Red != "" || r.Black != ""):
+		return fault.New(fault.Invalid, "A reading is taken across a part or between two places, not both.")
+	case outcomes != 1:
+		return fault.New(fault.Invalid, "A reading is a number, OL, agrees, or not possible: one of them.")
+	case r.TakenAt.IsZero():
+		return fault.New(fault.Invalid, "A reading says when it was taken.")
+	case r.TakenOffset < -24*60 || r.TakenOffset > 24*60:
+		return fault.New(fault.Invalid, "The device's time zone is out of range.")
+	}
+	return r.checkWords()
+}
+
+// checkWords refuses words that are not of their list, overlong ones, and
+// numbers that are none.
+func (r Reading) checkWords() error {
+	for _, w := range []struct {
+		word  string
+		among []string
+	}{
+		{r.Stage, []string{StageBefore, StageAfter}},
+		{r.Subject, []string{"", SubjectOld, SubjectNew}},
+		{r.Condition, []string{"", ConditionNotOnMetal}},
+		{r.Moving, []string{"", "up", "down"}},
+	} {
+		if !slices.Contains(w.among, w.word) {
+			return fault.New(fault.Invalid, "%q is none of %q.", w.word, w.among)
+		}
+	}
+	for _, text := range []string{r.CheckKey, r.State, r.Measure, r.Red, r.Black, r.Across, r.Typed} {
+		if utf8.RuneCountInString(text) > maxPlace || !utf8.ValidString(text) {
+			return fault.New(fault.Invalid, "A name is longer than %d characters.", maxPlace)
+		}
+	}
+	for _, n := range []*float64{r.Value, r.BandLow, r.BandHigh, r.Residue} {
+		if n != nil && (math.IsNaN(*n) || math.IsInf(*n, 0)) {
+			return fault.New(fault.Invalid, "A reading needs a finite number.")
+		}
+	}
+	return nil
+}

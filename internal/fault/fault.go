@@ -88,3 +88,17 @@ func Fields(err error) map[string]string {
 	}
 	return nil
 }
+
+// Form makes an Invalid error of the messages by field that checking a form
+// gave; no messages make no error.
+func Form(fields map[string]string) error {
+	switch len(fields) {
+	case 0:
+		return nil
+	case 1:
+		for _, text := range fields {
+			return &Error{Kind: Invalid, Text: text, Fields: fields}
+		}
+	}
+	return &Error{Kind: Invalid, Text: "Some fields need another look; each says why.", Fields: fields}
+}

@@ -21,8 +21,7 @@ func Whole(n int64) Decimal { return Decimal(n) * one }
 
 // String writes the number with a point and without trailing zeros.
 func (d Decimal) String() string {
-	sign := ""
-	u := uint64(d)
+	sign, u := "", uint64(d)
 	if d < 0 {
 		sign, u = "-", -u
 	}
@@ -30,9 +29,21 @@ func (d Decimal) String() string {
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
 }
 
+// Field writes the number with the locale's decimal mark, as ParseDecimal reads it.
+func (d Decimal) Field(locale string) string {
+	return strings.Replace(d.String(), ".", mark(locale), 1)
+}
+
 // DecimalFrom reads what String writes.
 func DecimalFrom(s string) (Decimal, error) {
 	n, err := parsePlain(s, decimalDigits)
+	return Decimal(n), err
+}
+
+// ParseDecimal reads what a person of the locale typed; what names it in the
+// message ("a quantity"). The error is a fault.Invalid that says what to type.
+func ParseDecimal(typed, locale, what string) (Decimal, error) {
+	n, err := parseTyped(typed, locale, decimalDigits, what)
 	return Decimal(n), err
 }
 

@@ -54,36 +54,3 @@ type Version struct {
 	SentAt    *time.Time // nil: a draft
 	SentBy    *uuid.UUID
 }
-
-// Answer is what a customer said.
-type Answer string
-
-// The answers.
-const (
-	Yes      Answer = "yes"
-	No       Answer = "no"
-	NewLimit Answer = "new_limit" // "go ahead up to ..."
-)
-
-// Consent is a customer's answer: to which text, who gave it, by which way.
-// It is never changed; a new answer is a new consent.
-type Consent struct {
-	ID         uuid.UUID
-	TicketID   uuid.UUID
-	QuoteID    *uuid.UUID // the sent version it answers, nil without one
-	About      string     // AboutRepair or AboutScrap
-	TextShown  string     // what was read out or shown
-	Who        string     // who answered
-	Answer     Answer
-	Limit      *Money // with NewLimit: up to here, tax included
-	Way        string // phone, in person, e-mail, message, letter
-	AnsweredAt time.Time
-	PersonID   uuid.UUID // who wrote it down
-	RecordedAt time.Time
-}
-
-// What a consent is about.
-const (
-	AboutRepair = "repair"
-	AboutScrap  = "scrap"
-)

@@ -5,6 +5,7 @@ import (
 
 	"github.com/google/uuid"
 
+	"ohmstead/internal/fault"
 	"ohmstead/internal/quote"
 )
 
@@ -28,33 +29,76 @@ type Intake struct {
 	TouchedBefore string
 	IfNotRepaired string
 	Bay           string
-	Limit         *quote.Money // nil with AskFirst false: the customer's standing limit
-	AskFirst      bool         // no limit: ask before any work is charged
+	Limit         *quote.Money // nil: the customer's standing limit
+	AskFirst      bool         // no limit at all: ask before any work is charged
 	PromisedOn    *time.Time
 	NotAComeback  bool // the board was here before, but for something else
 }
 
-// Correction changes one field of a ticket, with a reason. Field is one of
-// CorrectableFields; a new value of "state" corrects a wrong state.
-type Correction struct {
-	Field  string
-	New    string // state by its code, promised_on as 2006-01-02, limit in minor units or ""
-	Reason string
+// Check refuses an intake with a message by field, named as the fields are in
+// the database: name, phone, email, complaint, serial, limit, ...
+func (in Intake) Check() error {
+	f := form{}
+	if in.CustomerID == nil {
+		f.contact(in.Name, in.Phone, in.Email)
+	}
+	for field, text := range map[string]string{
+		"complaint": in.Complaint, "when_happens": in.WhenHappens, "indication": in.Indication,
+		"condition": in.Condition, "accessories": in.Accessories, "touched_before": in.TouchedBefore,
+	} {
+		f.long(field, text, maxText)
+	}
+	for field, text := range map[string]string{"serial": in.Serial, "own_tag": in.OwnTag, "bay": in.Bay} {
+		f.long(field, text, maxLine)
+	}
+	f.need("complaint", in.Complaint, "Write down what the customer says is wrong, in their words.")
+	if in.Serial != "" && SerialKey(in.Serial) == "" {
+		f["serial"] = "Enter the serial number as printed, or leave it empty."
+	}
+	if in.OwnTag != "" && SerialKey(in.OwnTag) == "" {
+		f["own_tag"] = "Enter the tag's letters or digits, or leave it empty."
+	}
+	f.say("if_not_repaired", checkWish(in.IfNotRepaired))
+	if in.Limit != nil && in.AskFirst {
+		f["limit"] = "Enter a limit or choose to ask first, not both."
+	}
+	if in.Limit != nil && in.Limit.Minor < 0 {
+		f["limit"] = "Enter a limit of 0 or more."
+	}
+	return fault.Form(f)
 }
 
-// HandOver is what the counter says when a board goes back.
-type HandOver struct {
-	As     State  // HandedOver or ReturnedUnrepaired
-	To     string // who took it
-	Text   string // what was done, or why not, in plain words
-	Advice string
-	Blocks []SafetyBlock // the profile's blocks marked safety, each with its proof
+// checkWish gives what is wrong with a wish, "" when nothing is.
+func checkWish(wish string) string {
+	if wish == "" || wish == WishReturn || wish == WishScrap {
+		return ""
+	}
+	return "Choose what to do with a board that is not repaired."
 }
 
-// SafetyBlock is a block that guards something; its function must be proven
-// before the board is handed over as repaired.
-type SafetyBlock struct {
-	Name  string
-	Title string
-	Proof string // how it was proven: what was done and read; "" not proven
+// contact checks who a new or changed customer is.
+func (f form) contact(name, phone, email string) {
+	f.long("name", name, maxLine)
+	f.need("name", name, "Enter the customer's name.")
+	switch {
+	case phone != "":
+		f.say("phone", checkPhone(phone))
+	case email == "":
+		f["phone"] = "Enter a phone number or an e-mail address, so that we can ask."
+	}
+	if email != "" {
+		f.say("email", checkEmail(email))
+	}
+}
+
+// Check refuses a customer with a message by field: name, phone, email, note,
+// standing_limit.
+func (c Customer) Check() error {
+	f := form{}
+	f.contact(c.Name, c.Phone, c.Email)
+	f.long("note", c.Note, maxText)
+	if c.StandingLimit != nil && c.StandingLimit.Minor < 0 {
+		f["standing_limit"] = "Enter a limit of 0 or more."
+	}
+	return fault.Form(f)
 }

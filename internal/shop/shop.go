@@ -10,7 +10,6 @@ import (
 
 	"github.com/google/uuid"
 
-	"ohmstead/internal/evidence"
 	"ohmstead/internal/quote"
 )
 
@@ -23,25 +22,6 @@ type Site struct {
 	Locale    string // BCP 47, "pt-PT"
 	Currency  string // ISO 4217
 	CreatedAt time.Time
-}
-
-// Settings are the shop's terms from one moment on; the newest that has begun
-// is the one that counts, older ones stay.
-type Settings struct {
-	ValidFrom       time.Time
-	Taxes           []quote.Tax   // the first is the usual one
-	LabourRate      quote.Decimal // per hour, major units, without tax
-	ExaminationFee  quote.Decimal // major units, without tax
-	CreditFee       bool          // credited when the board is repaired
-	GuaranteeDays   int
-	AskPercent      int     // ask when the total passes this share of a new board fitted
-	HandlingVolts   float64 // at most evidence.MaxHandling
-	ResistanceVolts float64 // at most evidence.MaxResistance
-}
-
-// Limits gives the volts up to which the shop calls a store dead.
-func (s Settings) Limits() evidence.Limits {
-	return evidence.Limits{Handling: s.HandlingVolts, Resistance: s.ResistanceVolts}
 }
 
 // Customer is whose board it is.

@@ -1,5 +1,6 @@
 // Package staff knows the people who work in the shop: their roles, what a role
-// may do, how they sign in. It knows no storage, no HTTP and nothing of boards.
+// may do, how long they stay signed in. It knows no storage, no HTTP, no hashing
+// of passwords and nothing of boards.
 package staff
 
 import (
@@ -48,7 +49,7 @@ type Person struct {
 	SiteID             uuid.UUID
 	Name               string // unique, whatever the case
 	Role               Role
-	PasswordHash       string // PHC string, see HashPassword
+	PasswordHash       string // argon2id, in PHC form
 	MustChangePassword bool   // set by the owner's first password
 	CreatedAt          time.Time
 	DeactivatedAt      *time.Time

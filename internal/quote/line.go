@@ -1,0 +1,59 @@
+package quote
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+	"unicode/utf8"
+
+	"ohmstead/internal/fault"
+)
+
+// What a line may hold.
+const (
+	MaxLines    = 200 // in one quote
+	maxText     = 400 // characters
+	maxQuantity = Decimal(100_000) * one
+	maxPrice    = Decimal(1_000_000_000) * one
+)
+
+// Kinds lists the kinds of line in the order a form offers them.
+func Kinds() []Kind { return []Kind{Part, Labour, Fee, Other} }
+
+// Check refuses a line that cannot stand in a quote, with a message by field:
+// kind, text, quantity, unit_price, tax.
+func (l Line) Check() error {
+	bad := map[string]string{}
+	if !slices.Contains(Kinds(), l.Kind) {
+		bad["kind"] = "Choose part, labour, fee or other."
+	}
+	if text := strings.TrimSpace(l.Text); text == "" {
+		bad["text"] = "Say what this line is for."
+	} else if utf8.RuneCountInString(text) > maxText {
+		bad["text"] = fmt.Sprintf("Use at most %d characters.", maxText)
+	}
+	if l.Quantity == 0 || l.Quantity > maxQuantity || l.Quantity < -maxQuantity {
+		bad["quantity"] = "Enter a quantity other than 0, at most 100000; a minus makes it a discount."
+	}
+	if l.UnitPrice < 0 || l.UnitPrice > maxPrice {
+		bad["unit_price"] = "Enter a price of 0 or more, at most 1000000000."
+	}
+	if err := l.Tax.Check(); err != nil {
+		bad["tax"] = fault.Text(err)
+	}
+	return fault.Form(bad)
+}
+
+// Check refuses a tax that does not exist, on field "tax". A standard-rated line
+// has a rate above zero (BR-S-05), all others have none.
+func (t Tax) Check() error {
+	switch {
+	case !slices.Contains([]string{"S", "Z", "E", "O", "AE"}, t.Category):
+		return fault.Field("tax", "Choose a tax category: S, Z, E, O or AE.")
+	case t.Category == "S" && (t.Rate <= 0 || t.Rate > Whole(100)):
+		return fault.Field("tax", "A standard rate is above 0 %% and at most 100 %%.")
+	case t.Category != "S" && t.Rate != 0:
+		return fault.Field("tax", "Only a standard-rated line bears tax.")
+	}
+	return nil
+}
