@@ -1,0 +1,58 @@
+package page
+
+import (
+	"strconv"
+	"strings"
+
+	"ohmstead/internal/quantity"
+	"ohmstead/internal/shop"
+)
+
+// ShopForm is the shop and its terms as typed.
+type ShopForm struct {
+	Name, Address, TZ, Locale, Currency string
+	TaxRate, LabourRate, Fee, CreditFee string
+	Guarantee, AskPercent               string
+	Handling, Resistance                string
+}
+
+// ShopFields lists the form's fields in the order of the page.
+var ShopFields = []string{"site_name", "address", "tz", "locale", "currency", "taxes", "labour_rate",
+	"examination_fee", "credit_fee", "guarantee_days", "ask_percent", "handling_volts", "resistance_volts"}
+
+// ShopPage is the owner's page of terms.
+type ShopPage struct {
+	Frame   Frame
+	Form    ShopForm
+	Refusal Refusal
+}
+
+// NewShopForm is what the first start proposes.
+func NewShopForm() ShopForm {
+	return ShopForm{
+		TZ: "Europe/Dublin", Locale: "en-IE", Currency: "EUR", TaxRate: "0", LabourRate: "50", Fee: "25",
+		CreditFee: "yes", Guarantee: "180", AskPercent: "55", Handling: "5 V", Resistance: "0.1 V",
+	}
+}
+
+// ShopFormOf writes a shop's terms as its people would type them.
+func ShopFormOf(site shop.Site, set shop.Settings) ShopForm {
+	l := NewLocale(site.Locale, site.TZ)
+	f := ShopForm{
+		Name: site.Name, Address: site.Address, TZ: site.TZ, Locale: site.Locale, Currency: site.Currency,
+		LabourRate: set.LabourRate.Field(site.Locale), Fee: set.ExaminationFee.Field(site.Locale),
+		Guarantee: strconv.Itoa(set.GuaranteeDays), AskPercent: strconv.Itoa(set.AskPercent),
+		Handling: volts(l, set.HandlingVolts), Resistance: volts(l, set.ResistanceVolts),
+	}
+	if len(set.Taxes) > 0 {
+		f.TaxRate = set.Taxes[0].Rate.Field(site.Locale)
+	}
+	if set.CreditFee {
+		f.CreditFee = "yes"
+	}
+	return f
+}
+
+func volts(l Locale, v float64) string {
+	return l.Decimal(strings.TrimSpace(quantity.Format(v, 0, quantity.Volt)))
+}

@@ -1,0 +1,36 @@
+package web
+
+import "net/http"
+
+// route is one line of the table: what, where, for whom.
+type route struct {
+	method, path   string
+	who            access
+	do             func(http.ResponseWriter, *http.Request, *visit) error
+	beforePassword bool // open also to somebody who must first set a password of their own
+}
+
+// routes is the whole application at a glance: every address and who may use it.
+// Owners may use every route.
+func (s *Server) routes() []route {
+	const get, post = http.MethodGet, http.MethodPost
+	return []route{
+		{get, "/healthz", anyone, s.health, true},
+		{get, "/first-start", anyone, s.firstStart, true},
+		{post, "/first-start", anyone, s.openShop, true},
+		{get, "/sign-in", anyone, s.door, true},
+		{post, "/sign-in", anyone, s.signIn, true},
+		{post, "/sign-out", everybody, s.signOut, true},
+		{get, "/me", everybody, s.me, true},
+		{post, "/me", everybody, s.changeOwnPassword, true},
+		{get, "/", everybody, s.home, false},
+
+		{get, "/people", owner, s.people, false},
+		{post, "/people", owner, s.addPerson, false},
+		{post, "/people/{person}/password", owner, s.resetPassword, false},
+		{post, "/people/{person}/role", owner, s.setRole, false},
+		{post, "/people/{person}/active", owner, s.setActive, false},
+		{get, "/shop", owner, s.shopSettings, false},
+		{post, "/shop", owner, s.saveShopSettings, false},
+	}
+}

@@ -1,0 +1,180 @@
+// Package web serves Ohmstead's pages: who may go where, what a form means,
+// which page answers.
+//
+// It knows HTTP and people at browsers; rules of the shop are in
+// internal/shop, the engine in internal/analysis, and storage is whatever
+// fulfils the interfaces that each place here declares.
+package web
+
+import (
+	"context"
+	"fmt"
+	"log/slog"
+	"net/http"
+	"net/url"
+	"time"
+
+	"github.com/go-chi/chi/v5"
+	"github.com/go-chi/chi/v5/middleware"
+	"github.com/google/uuid"
+
+	"ohmstead/internal/fault"
+	"ohmstead/internal/shop"
+	"ohmstead/internal/staff"
+	"ohmstead/web/page"
+	"ohmstead/web/static"
+)
+
+// Storage is all that the places together need kept.
+type Storage interface {
+	doorkeeper
+	peopleBook
+	shopBook
+	opener
+}
+
+// Options are what a server needs besides its storage.
+type Options struct {
+	Log *slog.Logger
+	Now func() time.Time // nil: the clock on the wall
+}
+
+// Server answers requests. One is enough for a shop; several may share a
+// database, since nothing is kept in memory between requests.
+type Server struct {
+	store Storage
+	log   *slog.Logger
+	now   func() time.Time
+	slow  *throttle // sign-in attempts
+}
+
+// New makes the handler for the whole application.
+func New(store Storage, o Options) http.Handler {
+	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle()}
+	if s.log == nil {
+		s.log = slog.New(slog.DiscardHandler)
+	}
+	if s.now == nil {
+		s.now = time.Now
+	}
+	r := chi.NewRouter()
+	r.Use(withRequestID, s.withPanicPage, withHeaders, withBodyLimit)
+	r.Use(http.NewCrossOriginProtection().Handler)
+	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "image/svg+xml"))
+	r.Handle("/static/*", static.Handler())
+	for _, rt := range s.routes() {
+		r.Method(rt.method, rt.path, s.guarded(rt))
+	}
+	r.NotFound(s.guarded(route{who: anyone, beforePassword: true, do: nowhere}).ServeHTTP)
+	r.MethodNotAllowed(s.guarded(route{who: anyone, beforePassword: true, do: nowhere}).ServeHTTP)
+	return r
+}
+
+func nowhere(http.ResponseWriter, *http.Request, *visit) error {
+	return fault.New(fault.NotFound, "The address leads nowhere. It may have been typed wrongly.")
+}
+
+// visit is one request by one person in one shop.
+type visit struct {
+	person *staff.Person // nil before sign-in
+	site   shop.Site     // zero before sign-in
+	locale page.Locale
+	now    time.Time
+}
+
+// actor is the person as the one who acts; only on routes that need sign-in.
+func (v *visit) actor() staff.Actor { return v.person.Actor() }
+
+// guarded wraps a route: it finds who is asking, lets the right people in, and
+// gives every error its page.
+func (s *Server) guarded(rt route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		v := &visit{now: s.now()}
+		if err := s.admit(w, r, rt, v); err != nil {
+			s.fail(w, r, v, err)
+		}
+	})
+}
+
+func (s *Server) admit(w http.ResponseWriter, r *http.Request, rt route, v *visit) error {
+	if err := s.recognise(r, v); err != nil {
+		return err
+	}
+	switch {
+	case v.person == nil && !rt.who.anyone:
+		return s.askToSignIn(w, r)
+	case v.person != nil && !rt.who.admits(v.person.Role):
+		s.audit(r, "forbidden", "", v.person, r.Method+" "+r.URL.Path)
+		return fault.New(fault.Forbidden, "A %s has no business on this page. Ask the owner if you need it.", v.person.Role.Title())
+	case v.person != nil && v.person.MustChangePassword && !rt.beforePassword:
+		http.Redirect(w, r, "/me", http.StatusSeeOther)
+		return nil
+	}
+	return rt.do(w, r, v)
+}
+
+// recognise finds the person and the shop of a request.
+func (s *Server) recognise(r *http.Request, v *visit) error {
+	var err error
+	if v.person, err = s.personOf(r); err != nil || v.person == nil {
+		return err
+	}
+	if v.site, err = s.store.Site(r.Context(), v.person.SiteID); err != nil {
+		return err
+	}
+	v.locale = page.NewLocale(v.site.Locale, v.site.TZ)
+	return nil
+}
+
+// askToSignIn leads to the door and back again afterwards. A script is told so;
+// the readings that it holds stay where they are.
+func (s *Server) askToSignIn(w http.ResponseWriter, r *http.Request) error {
+	if wantsJSON(r) {
+		writeProblem(w, http.StatusUnauthorized, "Not signed in", "Sign in again; nothing that you entered is lost.", nil)
+		return nil
+	}
+	needs, err := s.store.NeedsOwner(r.Context())
+	if err != nil {
+		return err
+	}
+	to := "/sign-in"
+	if needs {
+		to = "/first-start"
+	} else if r.Method == http.MethodGet && r.URL.Path != "/" {
+		to += "?then=" + url.QueryEscape(r.URL.RequestURI())
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+	return nil
+}
+
+func (s *Server) withPanicPage(next http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		defer func() {
+			cause := recover()
+			if cause == nil {
+				return
+			}
+			if cause == http.ErrAbortHandler {
+				panic(cause)
+			}
+			s.fail(w, r, &visit{now: s.now()}, fmt.Errorf("panic: %v", cause))
+		}()
+		next.ServeHTTP(w, r)
+	})
+}
+
+// frame is what the page carries around its content. here is the place of the
+// signpost that it belongs to.
+func (s *Server) frame(v *visit, title, here string) page.Frame {
+	f := page.Frame{Title: title, Shop: v.site.Name, Locale: v.locale, Scripts: []string{"sheet.js"}}
+	if v.person == nil {
+		return f
+	}
+	f.Person, f.Role = v.person.Name, v.person.Role.Title()
+	for _, p := range places {
+		if p.who.admits(v.person.Role) {
+			f.Places = append(f.Places, page.Place{Name: p.name, Address: p.address, Here: p.name == here})
+		}
+	}
+	return f
+}
