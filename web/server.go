@@ -7,7 +7,6 @@
 package web
 
 import (
-	"context"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -16,7 +15,6 @@ import (
 
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
-	"github.com/google/uuid"
 
 	"ohmstead/internal/fault"
 	"ohmstead/internal/shop"
@@ -40,7 +38,7 @@ type Options struct {
 }
 
 // Server answers requests. One is enough for a shop; several may share a
-// database, since nothing is kept in memory between requests.
+// database: nothing but the throttle at the door is kept in memory.
 type Server struct {
 	store Storage
 	log   *slog.Logger
