@@ -13,6 +13,7 @@ import (
 // customer is named by CustomerID; otherwise Name and Phone make a new one.
 // A serial or own tag that is known brings the board back.
 type Intake struct {
+	TicketID      uuid.UUID // made with the form: the same intake sent twice is one ticket; uuid.Nil: a new one
 	CustomerID    *uuid.UUID
 	Name          string
 	Phone         string
