@@ -144,7 +144,8 @@ func (s *Store) SaveCustomer(ctx context.Context, by staff.Actor, c shop.Custome
 
 // TakeIn stores customer (known or new), board (known again by serial or tag)
 // and ticket with the site's next number. A board that was here before makes
-// the ticket a comeback, unless told otherwise.
+// the ticket a comeback, unless told otherwise. An intake whose TicketID is stored
+// already gives that ticket again and changes nothing: a form sent twice.
 func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (shop.Ticket, error) {
 	return shop.Ticket{}, errSoon
 }
