@@ -1,0 +1,282 @@
+package circuit
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+)
+
+// Solver finds the operating point of one circuit. It keeps its memory and its
+// last solution: solving again after a small change starts from there and
+// allocates nothing. A Solver serves one goroutine.
+type Solver struct {
+	c      *Circuit
+	w      *work
+	states []state
+	bent   []int // elements that are not linear
+	probe  Source
+	pstate state
+}
+
+// Probe is an instrument between two nodes: Volts behind Ohms, giving at most
+// Limit amperes (0: no limit). Red is its positive end.
+type Probe struct {
+	Red, Black Node
+	Volts      float64
+	Ohms       float64
+	Limit      float64
+}
+
+// NewSolver prepares to solve a circuit.
+func NewSolver(c *Circuit) *Solver {
+	s := &Solver{c: c}
+	s.Rebuild()
+	return s
+}
+
+// Rebuild takes note of new connections: elements added, moved or switched off
+// or on. It forgets the last solution and the probe.
+func (s *Solver) Rebuild() { s.rebuild(false) }
+
+func (s *Solver) rebuild(withCapacitors bool) {
+	t := newTopology(s.c, withCapacitors)
+	s.w = newWork(t)
+	s.states = make([]state, len(s.c.elements))
+	s.bent = s.bent[:0]
+	branch := t.nodes
+	for i, e := range s.c.elements {
+		s.states[i].branch = branch
+		branch += e.branches()
+		if !e.linear() {
+			s.bent = append(s.bent, i)
+		}
+	}
+	s.pstate = state{branch: branch}
+	s.Detach()
+}
+
+// Reset forgets the last solution, so that the next one does not depend on it.
+func (s *Solver) Reset() {
+	for i := range s.states {
+		s.states[i] = state{branch: s.states[i].branch}
+	}
+	s.pstate = state{branch: s.pstate.branch}
+	clear(s.w.x)
+}
+
+// Attach puts an instrument between two nodes, in place of any other.
+func (s *Solver) Attach(p Probe) {
+	s.probe = Source{Name: "meter", Plus: p.Red, Minus: p.Black, Volts: p.Volts, Ohms: p.Ohms, Limit: p.Limit}
+	s.pstate.mode, s.pstate.side = 0, 0
+}
+
+// Detach takes the instrument away.
+func (s *Solver) Detach() { s.probe = Source{Off: true} }
+
+// Connected tells whether current can flow between two nodes at all.
+func (s *Solver) Connected(a, b Node) bool { return s.w.island[a] == s.w.island[b] }
+
+// Zero gives the node that reads 0 V on the island of n.
+func (s *Solver) Zero(n Node) Node { return s.w.datum[s.w.island[n]] }
+
+// Volts gives the volts of a against b at the solution; between islands, 0.
+func (s *Solver) Volts(a, b Node) float64 {
+	if !s.Connected(a, b) {
+		return 0
+	}
+	return s.w.volts(a, b)
+}
+
+// Amps gives the current that a source, op-amp, gate or regulator carries at
+// the solution: out of a source's Plus, out of an op-amp's Out, from In to Out,
+// from A to B. Other elements give 0. i is the element's index.
+func (s *Solver) Amps(i int) float64 {
+	if s.c.elements[i].branches() == 0 {
+		return 0
+	}
+	return s.w.x[s.states[i].branch]
+}
+
+// Steps of Newton's method that are tried before the next remedy.
+const (
+	warmSteps   = 40
+	coldSteps   = 150
+	remedySteps = 60
+	freeSteps   = 25 // from then on only one condition changes a step
+)
+
+// tinyPivot is the pivot below which the matrix counts as singular. It lies far
+// below leak, so that floating groups have one.
+const tinyPivot = 1e-22
+
+// Solve finds the operating point. The error is an *Unsolved.
+func (s *Solver) Solve() error {
+	if s.newton(warmSteps) {
+		return nil
+	}
+	s.Reset()
+	if s.newton(coldSteps) || s.shrinkLeak() || s.raiseSources() {
+		return nil
+	}
+	return s.unsolved()
+}
+
+// newton iterates at most so many steps and reports whether all elements agree
+// with the solution.
+func (s *Solver) newton(steps int) bool {
+	s.stampLinear()
+	for step := range steps {
+		if s.assemble(); s.w.lu.factor(tinyPivot) >= 0 {
+			return false
+		}
+		s.w.lu.solve(s.w.b, s.w.x)
+		if s.follow(step) {
+			return finite(s.w.x)
+		}
+	}
+	return false
+}
+
+// stampLinear writes the equations that stay the same through all steps.
+func (s *Solver) stampLinear() {
+	w := s.w
+	clear(w.lu.a)
+	clear(w.b)
+	for i, e := range s.c.elements {
+		if e.linear() {
+			e.stamp(w, &s.states[i])
+		}
+	}
+	copy(w.base, w.lu.a)
+	copy(w.baseB, w.b)
+}
+
+// assemble writes the equations at the present point.
+func (s *Solver) assemble() {
+	w := s.w
+	copy(w.lu.a, w.base)
+	copy(w.b, w.baseB)
+	for _, i := range s.bent {
+		s.c.elements[i].stamp(w, &s.states[i])
+	}
+	s.probe.stamp(w, &s.pstate)
+}
+
+// follow moves every element to the new solution and reports whether all
+// agreed with it. After freeSteps only one element a step may change its
+// condition, each in turn, which ends the cycles that all at once can run into.
+func (s *Solver) follow(step int) bool {
+	settled, quota := true, len(s.bent)+1
+	if step > freeSteps {
+		quota = 1
+	}
+	n := len(s.bent)
+	for k := range n {
+		i := s.bent[(k+step)%n]
+		e, st := s.c.elements[i], &s.states[i]
+		before := *st
+		if e.follow(s.w, st) {
+			continue
+		}
+		settled = false
+		if st.mode != before.mode || st.side != before.side {
+			if quota == 0 {
+				*st = before
+			} else {
+				quota--
+			}
+		}
+	}
+	return s.probe.follow(s.w, &s.pstate) && settled
+}
+
+func finite(x []float64) bool {
+	for _, v := range x {
+		if math.IsNaN(v) || math.IsInf(v, 0) {
+			return false
+		}
+	}
+	return true
+}
+
+// shrinkLeak solves with a conductance beside every bent element that shrinks
+// from strong to leak, each solution starting the next (gmin stepping).
+func (s *Solver) shrinkLeak() bool {
+	s.Reset()
+	defer func() { s.w.gmin = leak }()
+	for g := 1e-1; g > leak; g /= 10 {
+		s.w.gmin = g
+		if !s.newton(remedySteps) {
+			return false
+		}
+	}
+	s.w.gmin = leak
+	return s.newton(remedySteps)
+}
+
+// raiseSources solves with sources that grow from nothing to their volts, by
+// steps that halve where they fail and double where they do not.
+func (s *Solver) raiseSources() bool {
+	s.Reset()
+	defer func() { s.w.scale = 1 }()
+	at, step := 0.0, 0.05
+	kept := make([]state, len(s.states))
+	for at < 1 {
+		copy(kept, s.states)
+		s.w.scale = min(at+step, 1)
+		if s.newton(remedySteps) {
+			at, step = s.w.scale, step*2
+			continue
+		}
+		copy(s.states, kept)
+		if step /= 2; step < 1e-5 {
+			return false
+		}
+	}
+	return true
+}
+
+// Unsolved says that a circuit has no solution that could be found, and where
+// it is worst.
+type Unsolved struct {
+	Nodes    []string // where the currents do not balance, worst first; at most 3
+	Residual float64  // amperes that are left over at the worst
+}
+
+func (u *Unsolved) Error() string {
+	return fmt.Sprintf("no operating point found: %.3g A left over at %s", u.Residual, strings.Join(u.Nodes, ", "))
+}
+
+// unsolved looks where the present equations are violated most.
+func (s *Solver) unsolved() error {
+	w := s.w
+	if !finite(w.x) {
+		clear(w.x)
+	}
+	s.stampLinear()
+	s.assemble()
+	left := make([]float64, w.size)
+	for r := range left {
+		row := w.lu.a[r*w.size : (r+1)*w.size]
+		for j, a := range row {
+			left[r] += a * w.x[j]
+		}
+		left[r] = math.Abs(left[r] - w.b[r])
+	}
+	var at []int
+	for n := range w.own {
+		if w.own[n] >= 0 {
+			at = append(at, n)
+		}
+	}
+	sort.SliceStable(at, func(i, j int) bool { return left[w.own[at[i]]] > left[w.own[at[j]]] })
+	u := &Unsolved{}
+	for _, n := range at[:min(3, len(at))] {
+		u.Nodes = append(u.Nodes, s.c.names[n])
+	}
+	if len(at) > 0 {
+		u.Residual = left[w.own[at[0]]]
+	}
+	return u
+}
