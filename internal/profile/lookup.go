@@ -6,6 +6,19 @@ type index struct {
 	nodes                                 map[string]bool
 }
 
+func newIndex() index {
+	return index{parts: map[string]int{}, points: map[string]int{}, states: map[string]int{},
+		checks: map[string]int{}, blocks: map[string]int{}, nodes: map[string]bool{}}
+}
+
+// addNode keeps a node in the order of its first mention.
+func (p *Profile) addNode(node string) {
+	if node != "" && !p.index.nodes[node] {
+		p.index.nodes[node] = true
+		p.Nodes = append(p.Nodes, node)
+	}
+}
+
 // Pin gives the node of a pin by the pin's name in the table of kinds, empty
 // when the part has no such pin.
 func (p *Part) Pin(name string) string {

@@ -9,6 +9,8 @@
 // circuit package; what a reading means, of analysis.
 package profile
 
+import "ohmstead/internal/written"
+
 // Profile is one board profile, complete: siblings merged, defaults filled in,
 // places resolved. Lists keep the order of the file. Values are in base units,
 // percentages are fractions.
@@ -34,7 +36,12 @@ type Profile struct {
 	Blocks      []Block
 	Indications []Indication // in order of priority
 
-	index index
+	Nodes    []string         // every node, in the order of its first mention
+	Warnings []*written.Error // what is allowed but probably a slip
+
+	index   index
+	islands map[string]islands
+	tree    *written.Node // as written, parents merged in; for Flatten
 }
 
 // Ambient is the temperature of the bench in °C, for thermistors.

@@ -107,3 +107,6 @@ var spellings = map[Unit]spelling{
 		expected: "a plain number such as 5",
 	},
 }
+
+// Expected says in a few words how a value of the unit is typed.
+func Expected(u Unit) string { return spellings[u].expected }

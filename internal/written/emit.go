@@ -35,12 +35,22 @@ func emitBlock(b *strings.Builder, n *Node, indent int) {
 // emitValue writes what stands after "key:" or "-": in the same line when it is
 // flat, as a block below otherwise.
 func emitValue(b *strings.Builder, n *Node, indent int) {
-	if flat(n, 2) {
+	if flat(n, 2) && !(n.Kind == List && holdsMaps(n)) {
 		b.WriteString(" " + flow(n) + "\n")
 		return
 	}
 	b.WriteString("\n")
 	emitBlock(b, n, indent)
+}
+
+// holdsMaps tells whether a list has maps in it: those get a line each.
+func holdsMaps(n *Node) bool {
+	for _, item := range n.Items {
+		if item.Kind == Map {
+			return true
+		}
+	}
+	return false
 }
 
 // flat tells whether a node has at most this many levels of maps and lists.

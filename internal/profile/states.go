@@ -1,0 +1,249 @@
+package profile
+
+import (
+	"fmt"
+	"math"
+
+	"ohmstead/internal/quantity"
+	"ohmstead/internal/written"
+)
+
+// extraLow is the most an extra-low-voltage state may have, volts DC or peak.
+const extraLow = 60
+
+// states reads the states; cold always exists and is the first.
+func (b *builder) states(n *written.Node) {
+	p := b.profile
+	p.States = []State{{ID: Cold, Title: "unpowered", Hazard: HazardNone, Switches: map[string]bool{}}}
+	p.index.states[Cold] = 0
+	for _, e := range b.entries(n, "states", maxStates) {
+		if !b.isMap(e.Value, "state "+e.Key, "title", "note", "hazard", "setup_minutes", "live_common", "sources", "switches") {
+			continue
+		}
+		if e.Key == Cold {
+			b.coldState(e.Value)
+			continue
+		}
+		s := b.state(e)
+		p.index.states[s.ID] = len(p.States)
+		p.States = append(p.States, s)
+	}
+}
+
+// coldState reads what a file may say of the unpowered board.
+func (b *builder) coldState(n *written.Node) {
+	for _, key := range []string{"hazard", "live_common", "sources"} {
+		if v := n.Get(key); v != nil {
+			b.errs.Add(v.Position, v.Text, "the cold state has no "+key+": it is unpowered", "")
+		}
+	}
+	s := &b.profile.States[0]
+	if t := b.text(n, "title"); t != "" {
+		s.Title = t
+	}
+	s.Note = b.text(n, "note")
+	s.SetupMinutes = b.value(n, param{name: "setup_minutes", unit: quantity.Plain, zero: true})
+	s.Switches = b.switches(n.Get("switches"))
+}
+
+func (b *builder) state(e written.Entry) State {
+	n := e.Value
+	s := State{ID: e.Key, Title: b.text(n, "title"), Note: b.text(n, "note"), Hazard: Hazardous, Switches: b.switches(n.Get("switches")),
+		SetupMinutes: b.value(n, param{name: "setup_minutes", unit: quantity.Plain, def: 5, zero: true})}
+	if n.Get("hazard") != nil {
+		s.Hazard = Hazard(b.text(n, "hazard"))
+		switch s.Hazard {
+		case HazardNone, ExtraLowVoltage, Hazardous:
+		default:
+			b.errs.Add(n.Get("hazard").Position, string(s.Hazard), "not a hazard", "none, extra_low_voltage or hazardous")
+		}
+	}
+	s.LiveCommon = b.flag(n, "live_common", s.Hazard == Hazardous)
+	seen := map[string]bool{}
+	for _, item := range b.list(n.Get("sources"), "sources", maxSources) {
+		src, ok := b.source(item, s)
+		if ok && seen[src.Name] {
+			b.errs.Add(item.Get("name").Position, src.Name, "a second source of this name in this state", "another name")
+			continue
+		}
+		if ok {
+			seen[src.Name] = true
+			s.Sources = append(s.Sources, src)
+		}
+	}
+	for _, src := range s.Sources {
+		b.profile.addNode(src.Plus)
+		b.profile.addNode(src.Minus)
+	}
+	return s
+}
+
+// switches reads the overrides of a state.
+func (b *builder) switches(n *written.Node) map[string]bool {
+	out := map[string]bool{}
+	for _, e := range b.entries(n, "switches", maxParts) {
+		part, ok := b.profile.Part(e.Key)
+		switch {
+		case !ok && e.Value.File != b.file:
+			b.dropped[e.Value] = true
+		case !ok || part.Kind != Switch:
+			b.errs.Add(e.Position, e.Key, "no switch of this name", "a part of kind switch")
+		case e.Value.Text != "closed" && e.Value.Text != "open":
+			b.errs.Add(e.Value.Position, e.Value.Text, "not a position of a switch", "closed or open")
+		default:
+			out[e.Key] = e.Value.Text == "closed"
+		}
+	}
+	return out
+}
+
+// source reads one source; false when it is wrong or dropped.
+func (b *builder) source(n *written.Node, s State) (Source, bool) {
+	before := len(b.errs)
+	if !b.isMap(n, "a source", "name", "plus", "minus", "volts", "amps", "holds", "volts_ac", "frequency", "at_most", "tolerance", "limit") {
+		return Source{}, false
+	}
+	src := Source{Name: b.need(n, "name"), Plus: b.need(n, "plus"), Minus: b.need(n, "minus"),
+		Tolerance: b.value(n, tolerance(0)), Limit: b.value(n, defaulted("limit", quantity.Ampere, 2))}
+	b.drive(n, &src)
+	if len(b.errs) > before {
+		return src, false
+	}
+	b.sourceHazard(n, src, s.Hazard)
+	if src.Plus == src.Minus {
+		b.errs.Add(n.Get("minus").Position, src.Minus, "plus and minus of a source are the same node", "")
+	}
+	for _, key := range []string{"plus", "minus"} {
+		ref := n.Get(key)
+		if len(b.profile.Parts) == 0 || b.profile.index.nodes[ref.Text] {
+			continue
+		}
+		if b.base != nil && b.base.hasPartOn(ref.Text) && ref.File != b.file {
+			b.dropped[n] = true
+			return src, false
+		}
+		b.warn(ref.Position, ref.Text, "no part is connected to this node of source "+src.Name, "a node of a part")
+	}
+	return src, len(b.errs) == before
+}
+
+func (p *Profile) hasPartOn(node string) bool {
+	for i := range p.Parts {
+		if p.Parts[i].touches(node) {
+			return true
+		}
+	}
+	return false
+}
+
+// drive reads what a source gives: exactly one of four.
+func (b *builder) drive(n *written.Node, src *Source) {
+	for _, kind := range []SourceKind{VoltsSource, AmpsSource, HoldsSource, ACSource} {
+		v := n.Get(string(kind))
+		if v == nil {
+			continue
+		}
+		if src.Kind != "" {
+			b.errs.Add(v.Position, v.Text, fmt.Sprintf("a source gives either %s or %s", src.Kind, kind), "one of them")
+			continue
+		}
+		src.Kind = kind
+	}
+	positive := func(name string, u quantity.Unit) param { return required(name, u) }
+	switch src.Kind {
+	case VoltsSource:
+		src.Volts = b.value(n, param{name: "volts", unit: quantity.Volt, required: true, zero: true, minus: true})
+	case AmpsSource:
+		src.Amps = b.value(n, param{name: "amps", unit: quantity.Ampere, required: true, zero: true})
+		src.AtMost = b.value(n, positive("at_most", quantity.Volt))
+	case HoldsSource:
+		src.AtMost = b.value(n, positive("at_most", quantity.Volt))
+		if h := n.Get("holds"); b.isMap(h, "holds", "node", "volts", "to") {
+			src.Holds = Holds{Node: b.need(h, "node"), To: b.text(h, "to"),
+				Volts: b.value(h, param{name: "volts", unit: quantity.Volt, required: true, zero: true, minus: true})}
+		}
+	case ACSource:
+		src.VoltsAC = b.value(n, positive("volts_ac", quantity.Volt))
+		src.Frequency = b.value(n, positive("frequency", quantity.Hertz))
+	default:
+		b.errs.Add(n.Position, "", "the source gives nothing", "volts, amps, holds or volts_ac")
+		return
+	}
+	b.idle(n, src.Kind)
+}
+
+// idle refuses keys that mean nothing for the kind of source, and warns of a
+// limit that would not be one.
+func (b *builder) idle(n *written.Node, kind SourceKind) {
+	if v := n.Get("at_most"); v != nil && kind != AmpsSource && kind != HoldsSource {
+		b.errs.Add(v.Position, v.Text, "at_most belongs to amps and holds", "")
+	}
+	if v := n.Get("frequency"); v != nil && kind != ACSource {
+		b.errs.Add(v.Position, v.Text, "frequency belongs to volts_ac", "")
+	}
+	if v := n.Get("limit"); v != nil && (kind == AmpsSource || kind == ACSource) {
+		b.warn(v.Position, v.Text, "limit has no effect on a source of "+string(kind), "")
+	}
+}
+
+// sourceHazard refuses a state that calls itself harmless and is not.
+func (b *builder) sourceHazard(n *written.Node, src Source, h Hazard) {
+	most := math.Max(math.Max(math.Abs(src.Volts), src.AtMost), src.VoltsAC*math.Sqrt2)
+	if h != Hazardous && most > extraLow {
+		b.errs.Add(n.Position, "", fmt.Sprintf("source %s can have more than %d V in a state with hazard %s", src.Name, extraLow, h), "hazard: hazardous")
+	}
+}
+
+// zeros resolves the nodes that sources hold, now that all nodes are known.
+func (b *builder) zeros(n *written.Node) {
+	for i := range b.profile.States {
+		s := &b.profile.States[i]
+		kept := s.Sources[:0]
+		for _, src := range s.Sources {
+			item := find(n.Get(s.ID).Get("sources"), "name", src.Name)
+			if src.Kind == HoldsSource && !b.holds(item, &src.Holds, s.ID) {
+				continue
+			}
+			kept = append(kept, src)
+		}
+		s.Sources = kept
+	}
+}
+
+func (b *builder) holds(item *written.Node, h *Holds, state string) bool {
+	n := item.Get("holds")
+	node, ok := b.place(n.Get("node"), item)
+	if !ok {
+		return false
+	}
+	to, ok := b.zero(n.Get("to"), item, n.Get("node").Text, state)
+	h.Node, h.To = node, to
+	return ok
+}
+
+// place resolves a place that a key names.
+func (b *builder) place(ref, whole *written.Node) (string, bool) {
+	node, ok := b.profile.Node(ref.Text)
+	if !ok {
+		b.gone(ref, whole, "no point and no node of this name", "a point or a node")
+	}
+	return node, ok
+}
+
+// zero resolves the place that is the zero of another: as written, or the default.
+func (b *builder) zero(ref, whole *written.Node, place, state string) (string, bool) {
+	if ref == nil {
+		return b.profile.zero(place, state), true
+	}
+	return b.place(ref, whole)
+}
+
+// find gives the entry of a list with this identity.
+func find(list *written.Node, key, id string) *written.Node {
+	for _, item := range list.Items {
+		if v := item.Get(key); v != nil && v.Text == id {
+			return item
+		}
+	}
+	return nil
+}
