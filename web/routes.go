@@ -25,6 +25,11 @@ func (s *Server) routes() []route {
 		{post, "/me", everybody, s.changeOwnPassword, true},
 		{get, "/", everybody, s.home, false},
 
+		{get, "/tickets/{number}/quote", everybody, s.quote, false},
+		{post, "/tickets/{number}/quote", everybody, s.changeQuote, false},
+		{post, "/tickets/{number}/quote/answer", everybody, s.answerQuote, false},
+		{get, "/tickets/{number}/quote/{version}", everybody, s.printQuote, false},
+
 		{get, "/people", owner, s.people, false},
 		{post, "/people", owner, s.addPerson, false},
 		{post, "/people/{person}/password", owner, s.resetPassword, false},

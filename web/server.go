@@ -28,6 +28,7 @@ type Storage interface {
 	doorkeeper
 	peopleBook
 	shopBook
+	quoteBook
 	opener
 }
 
