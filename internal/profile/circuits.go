@@ -1,0 +1,149 @@
+package profile
+
+import (
+	"math"
+
+	"ohmstead/internal/circuit"
+	"ohmstead/internal/fault"
+)
+
+// Board is the circuit of a profile in one state, ready to be measured: its
+// Solver stands at the operating point with parts and sources at their nominal
+// values. A Board serves one goroutine.
+type Board struct {
+	Circuit *circuit.Circuit
+	Solver  *circuit.Solver
+
+	// Params are what may lie anywhere within tolerance: each is uniform from
+	// −1 to 1 and independent of the others.
+	Params []Param
+}
+
+// Param is one tolerance of a board.
+type Param struct {
+	Part   string // designator, empty for a source or the ambient temperature
+	Source string // name of the source, empty otherwise
+	circuit.Parameter
+}
+
+// Defect is one part that does not do what its kind does. Size depends on the
+// mode: the resistance in ohms of open (infinite for a clean break), short and
+// leaky; the factor (above 1) by which high, low, weak and tired change the
+// value, and high and low a regulator's volts.
+type Defect struct {
+	Part  string
+	Mode  Mode
+	Size  float64
+	Diode int // of a bridge: 0 to 3, ac1–plus, ac2–plus, minus–ac1, minus–ac2
+}
+
+// Values that the formats leave to the bench.
+const (
+	contactOhms = 0.05 // a closed switch
+	sourceOhms  = 1e-6 // of a DC supply within its limit
+	mainsOhms   = 0.1  // of an AC supply
+	igbtOhms    = 0.1  // in series with the drop of an IGBT that is on
+	chipOhms    = 10   // of an op-amp's or a comparator's output
+	pullVolts   = 0.1  // above the lower supply: where a comparator's output pulls to
+	opampGain   = 1e5
+	chipVolts   = 2   // of supply from which a chip works
+	regulatorA  = 1   // amperes
+	leastVolts  = 0.5 // between in and out of a regulator that fails high
+)
+
+// Board makes the circuit of the profile in a state, with defects if there are
+// any, and solves it. In cold nothing is powered; in another state the chips
+// work whose supplies stand, which is found by solving until no further chip
+// awakes. An error is a *circuit.Unsolved, or of kind fault.NotFound.
+func (p *Profile) Board(state string, defects ...Defect) (*Board, error) {
+	s, ok := p.State(state)
+	if !ok {
+		return nil, fault.New(fault.NotFound, "The profile %s has no state %q.", p.ID, state)
+	}
+	a := newAssembly(p, s, defects)
+	a.circuit.Datum(a.node(p.Ground))
+	for _, src := range s.Sources {
+		a.circuit.Datum(a.node(src.Minus))
+	}
+	for i := range p.Parts {
+		a.part(&p.Parts[i])
+	}
+	for _, src := range s.Sources {
+		a.source(src)
+	}
+	a.ambient()
+	return a.finish(s.ID != Cold)
+}
+
+// LiftedBoard makes the circuit of one part with a leg off the board: the part
+// alone.
+func (p *Profile) LiftedBoard(ref string, defects ...Defect) (*Board, error) {
+	part, ok := p.Part(ref)
+	if !ok {
+		return nil, fault.New(fault.NotFound, "The profile %s has no part %q.", p.ID, ref)
+	}
+	a := newAssembly(p, &p.States[0], defects)
+	a.part(part)
+	a.ambient()
+	return a.finish(false)
+}
+
+// Zero gives the node that is the zero of a node in a state: the profile's
+// ground where it is connected, otherwise the minus of the first source there.
+func (p *Profile) Zero(node, state string) string {
+	return p.zero(node, state)
+}
+
+// finish solves the circuit and, when it may be powered, wakes the chips and
+// loads whose supplies stand.
+func (a *assembly) finish(powered bool) (*Board, error) {
+	b := &Board{Circuit: a.circuit, Params: a.params}
+	b.Solver = circuit.NewSolver(a.circuit)
+	if err := b.Solver.Solve(); err != nil || !powered {
+		return b, err
+	}
+	for a.wake(b.Solver) {
+		b.Solver.Rebuild()
+		if err := b.Solver.Solve(); err != nil {
+			return b, err
+		}
+	}
+	return b, nil
+}
+
+// wake powers the chips and loads that are supplied and were not powered yet,
+// and reports whether there were any.
+func (a *assembly) wake(s *circuit.Solver) bool {
+	woke := false
+	for i := range a.chips {
+		c := &a.chips[i]
+		if c.awake || s.Volts(c.supply, c.ground) < chipVolts {
+			continue
+		}
+		c.awake, woke = true, true
+		c.wake()
+		if c.out >= 0 {
+			a.driven[c.out] = true
+		}
+	}
+	for i := range a.loads {
+		l := &a.loads[i]
+		if !l.awake && (a.driven[l.resistor.A] || a.driven[l.resistor.B]) {
+			l.awake, woke = true, true
+			l.resistor.Ohms = l.powered
+		}
+	}
+	return woke
+}
+
+// value gives a parameter, or the nominal value of what a part is named by.
+func (p *Part) value() float64 {
+	switch p.Kind {
+	case Inductor, Fuse, Link:
+		return p.Param("resistance")
+	}
+	return p.Param("value")
+}
+
+// isOpen tells whether a parameter means no connection at all.
+func isOpen(ohms float64) bool { return math.IsInf(ohms, 1) }
