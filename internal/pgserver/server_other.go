@@ -1,0 +1,13 @@
+//go:build !unix
+
+package pgserver
+
+import (
+	"context"
+	"fmt"
+)
+
+// Start refuses: the embedded server needs Unix sockets and process groups.
+func Start(context.Context, Options) (*Server, error) {
+	return nil, fmt.Errorf("%w: on this system Ohmstead does not run PostgreSQL by itself; set DATABASE_URL to a PostgreSQL %d or newer", ErrNoBinaries, MinMajor)
+}
