@@ -10,14 +10,14 @@ import (
 // blocks reads what belongs together.
 func (b *builder) blocks(n *written.Node) {
 	p := b.profile
-	for _, e := range b.entries(n, "blocks", maxBlocks) {
+	for _, e := range b.Entries(n, "blocks", maxBlocks) {
 		v := e.Value
-		if !b.isMap(v, "block "+e.Key, "title", "note", "path", "parts", "believes", "safety") {
+		if !b.IsMap(v, "block "+e.Key, "title", "note", "path", "parts", "believes", "safety") {
 			continue
 		}
-		bl := Block{ID: e.Key, Title: b.text(v, "title"), Note: b.text(v, "note"), Safety: b.flag(v, "safety", false)}
+		bl := Block{ID: e.Key, Title: b.Text(v, "title"), Note: b.Text(v, "note"), Safety: b.Flag(v, "safety", false)}
 		bl.Path = b.path(v.Get("path"))
-		for _, ref := range b.texts(v.Get("parts"), "parts of block "+e.Key, maxParts) {
+		for _, ref := range b.Texts(v.Get("parts"), "parts of block "+e.Key, maxParts) {
 			if _, ok := p.Part(ref.Text); !ok && len(p.Parts) > 0 {
 				b.gone(ref, nil, "no such part", "a designator")
 				continue
@@ -35,7 +35,7 @@ func (b *builder) blocks(n *written.Node) {
 func (b *builder) path(n *written.Node) []string {
 	p := b.profile
 	var out []string
-	for _, ref := range b.texts(n, "path", maxPath) {
+	for _, ref := range b.Texts(n, "path", maxPath) {
 		_, isPart := p.Part(ref.Text)
 		if _, isPlace := p.Node(ref.Text); !isPart && !isPlace {
 			b.gone(ref, n, "no part, point or node of this name", "a part, a point or a node")
@@ -82,12 +82,12 @@ func (p *Part) touches(node string) bool {
 
 // believes reads how the controller understands a node.
 func (b *builder) believes(n *written.Node) *Believes {
-	if n == nil || !b.isMap(n, "believes", "node", "of", "full_scale") {
+	if n == nil || !b.IsMap(n, "believes", "node", "of", "full_scale") {
 		return nil
 	}
 	before := len(b.errs)
-	out := &Believes{Of: b.need(n, "of"), FullScale: b.value(n, required("full_scale", quantity.Volt))}
-	b.need(n, "node")
+	out := &Believes{Of: b.Need(n, "of"), FullScale: b.Value(n, required("full_scale", quantity.Volt))}
+	b.Need(n, "node")
 	if len(b.errs) > before {
 		return nil
 	}
@@ -116,23 +116,23 @@ func (p *Profile) hasSource(name string) bool {
 // indications reads what the board shows by itself, in order of priority.
 func (b *builder) indications(n *written.Node) {
 	p := b.profile
-	for _, item := range b.list(n, "indications", maxIndications) {
-		if !b.isMap(item, "an indication", "code", "shows", "meaning", "note", "blocks", "limits", "normal_on_a_bench") {
+	for _, item := range b.List(n, "indications", maxIndications) {
+		if !b.IsMap(item, "an indication", "code", "shows", "meaning", "note", "blocks", "limits", "normal_on_a_bench") {
 			continue
 		}
-		in := Indication{Code: b.need(item, "code"), Shows: b.text(item, "shows"), Meaning: b.text(item, "meaning"),
-			Note: b.text(item, "note"), NormalOnBench: b.flag(item, "normal_on_a_bench", false)}
+		in := Indication{Code: b.Need(item, "code"), Shows: b.Text(item, "shows"), Meaning: b.Text(item, "meaning"),
+			Note: b.Text(item, "note"), NormalOnBench: b.Flag(item, "normal_on_a_bench", false)}
 		if in.Code == "none" {
 			b.errs.Add(item.Get("code").Position, in.Code, "this code means that nothing is shown", "another code")
 		}
-		for _, ref := range b.texts(item.Get("blocks"), "blocks", maxBlocks) {
+		for _, ref := range b.Texts(item.Get("blocks"), "blocks", maxBlocks) {
 			if _, ok := p.Block(ref.Text); !ok {
 				b.gone(ref, nil, "no block of this id", "the id of a block")
 				continue
 			}
 			in.Blocks = append(in.Blocks, ref.Text)
 		}
-		for _, l := range b.list(item.Get("limits"), "limits", maxLimits) {
+		for _, l := range b.List(item.Get("limits"), "limits", maxLimits) {
 			if limit, ok := b.limit(l); ok {
 				in.Limits = append(in.Limits, limit)
 			}
@@ -143,16 +143,16 @@ func (b *builder) indications(n *written.Node) {
 
 func (b *builder) limit(n *written.Node) (Limit, bool) {
 	before := len(b.errs)
-	if !b.isMap(n, "a limit", "state", "node", "to", "below", "above") {
+	if !b.IsMap(n, "a limit", "state", "node", "to", "below", "above") {
 		return Limit{}, false
 	}
-	volts := param{unit: quantity.Volt, zero: true, minus: true}
+	volts := written.Rule{Unit: quantity.Volt, Zero: true, Minus: true}
 	bound := func(name string, def float64) float64 {
 		rule := volts
-		rule.name, rule.def = name, def
-		return b.value(n, rule)
+		rule.Name, rule.Default = name, def
+		return b.Value(n, rule)
 	}
-	l := Limit{State: b.need(n, "state"), Place: b.need(n, "node"), Below: bound("below", -inf), Above: bound("above", inf)}
+	l := Limit{State: b.Need(n, "state"), Place: b.Need(n, "node"), Below: bound("below", -inf), Above: bound("above", inf)}
 	if n.Get("below") == nil && n.Get("above") == nil {
 		b.errs.Add(n.Position, "", "the limit has no bound", "below, above or both")
 	}

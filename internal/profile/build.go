@@ -15,7 +15,7 @@ import (
 // that is not there, that thing was removed: the builder drops it and what
 // depends on it. The same in what the file itself says is an error.
 type builder struct {
-	fields
+	written.Fields
 	file    string
 	profile *Profile
 	errs    written.Errors
@@ -24,17 +24,17 @@ type builder struct {
 }
 
 func (b *builder) build(tree *written.Node) {
-	b.isMap(tree, "a board profile", "format", "id", "based_on", "flattened_from", "title", "family", "revision",
+	b.IsMap(tree, "a board profile", "format", "id", "based_on", "flattened_from", "title", "family", "revision",
 		"note", "ground", "stored_energy", "hazardous_live", "alike", "ambient", "parts", "points", "states",
 		"checks", "blocks", "indications")
 	p := b.profile
-	p.Title = b.text(tree, "title")
+	p.Title = b.Text(tree, "title")
 	if tree.Get("title") == nil {
 		b.errs.Add(tree.Position, "", "title is missing", "")
 	}
-	p.Revision, p.Note = b.text(tree, "revision"), b.text(tree, "note")
+	p.Revision, p.Note = b.Text(tree, "revision"), b.Text(tree, "note")
 	family, _, _ := strings.Cut(p.Title, ",")
-	if p.Family = b.text(tree, "family"); p.Family == "" {
+	if p.Family = b.Text(tree, "family"); p.Family == "" {
 		p.Family = strings.TrimSpace(family)
 	}
 	p.index = newIndex()
@@ -93,7 +93,7 @@ func (b *builder) warn(at written.Position, text, problem, expected string) {
 
 // parts reads the parts; their pins make the nodes.
 func (b *builder) parts(n *written.Node) {
-	for _, e := range b.entries(n, "parts", maxParts) {
+	for _, e := range b.Entries(n, "parts", maxParts) {
 		if p, ok := b.part(e); ok {
 			b.profile.index.parts[p.Ref] = len(b.profile.Parts)
 			b.profile.Parts = append(b.profile.Parts, p)
@@ -110,7 +110,7 @@ func (b *builder) part(e written.Entry) (Part, bool) {
 		b.errs.Add(n.Position, n.Text, fmt.Sprintf("part %s is %s", e.Key, n.Kind), "a map with kind and pins")
 		return Part{}, false
 	}
-	kind := Kind(b.need(n, "kind"))
+	kind := Kind(b.Need(n, "kind"))
 	rule, ok := kinds[kind]
 	if !ok {
 		if kind != "" {
@@ -120,21 +120,21 @@ func (b *builder) part(e written.Entry) (Part, bool) {
 	}
 	keys := []string{"kind", "pins", "where", "package", "rating", "marking", "safety", "photo", "note"}
 	for _, p := range rule.params {
-		keys = append(keys, p.name)
+		keys = append(keys, p.Name)
 	}
 	if kind == Switch {
 		keys = append(keys, "closed")
 	}
-	b.isMap(n, string(kind)+" "+e.Key, keys...)
+	b.IsMap(n, string(kind)+" "+e.Key, keys...)
 	p := Part{
 		Ref: e.Key, Kind: kind, Pins: b.pins(n, e.Key, rule), Params: map[string]float64{},
-		Where: b.text(n, "where"), Package: b.text(n, "package"), Marking: b.text(n, "marking"), Note: b.text(n, "note"),
-		Rating: b.rating(n.Get("rating")), Safety: b.flag(n, "safety", false), Photo: b.photo(n.Get("photo")),
+		Where: b.Text(n, "where"), Package: b.Text(n, "package"), Marking: b.Text(n, "marking"), Note: b.Text(n, "note"),
+		Rating: b.rating(n.Get("rating")), Safety: b.Flag(n, "safety", false), Photo: b.photo(n.Get("photo")),
 	}
 	for _, rule := range rule.params {
-		p.Params[rule.name] = b.value(n, rule)
+		p.Params[rule.Name] = b.Value(n, rule)
 	}
-	if kind == Switch && b.flag(n, "closed", false) {
+	if kind == Switch && b.Flag(n, "closed", false) {
 		p.Params["closed"] = 1
 	}
 	b.doubts(n, p)
@@ -169,7 +169,7 @@ func (b *builder) pins(n *written.Node, ref string, rule kindRule) []Pin {
 }
 
 func (b *builder) listedPins(n *written.Node, rule kindRule) []Pin {
-	nodes := b.texts(n, "pins", 1000)
+	nodes := b.Texts(n, "pins", 1000)
 	if len(nodes) != len(rule.list) {
 		b.errs.Add(n.Position, "", fmt.Sprintf("%d pins", len(n.Items)), rule.pinsExpected())
 		return nil
@@ -182,10 +182,10 @@ func (b *builder) listedPins(n *written.Node, rule kindRule) []Pin {
 }
 
 func (b *builder) namedPins(n *written.Node, ref string, rule kindRule) []Pin {
-	b.isMap(n, "pins of "+ref, rule.named...)
+	b.IsMap(n, "pins of "+ref, rule.named...)
 	var out []Pin
 	for _, name := range rule.named {
-		out = append(out, Pin{Name: name, Node: b.need(n, name)})
+		out = append(out, Pin{Name: name, Node: b.Need(n, name)})
 	}
 	return out
 }
@@ -203,21 +203,21 @@ func (r kindRule) pinsExpected() string {
 }
 
 func (b *builder) rating(n *written.Node) Rating {
-	if n == nil || !b.isMap(n, "rating", "volts", "watts") {
+	if n == nil || !b.IsMap(n, "rating", "volts", "watts") {
 		return Rating{}
 	}
 	return Rating{
-		Volts: b.value(n, defaulted("volts", quantity.Volt, 0)),
-		Watts: b.value(n, defaulted("watts", quantity.Watt, 0)),
+		Volts: b.Value(n, defaulted("volts", quantity.Volt, 0)),
+		Watts: b.Value(n, defaulted("watts", quantity.Watt, 0)),
 	}
 }
 
 func (b *builder) photo(n *written.Node) *Photo {
-	if n == nil || !b.isMap(n, "photo", "x", "y") {
+	if n == nil || !b.IsMap(n, "photo", "x", "y") {
 		return nil
 	}
 	axis := func(name string) float64 {
-		return b.value(n, param{name: name, unit: quantity.Plain, required: true, zero: true})
+		return b.Value(n, written.Rule{Name: name, Unit: quantity.Plain, Required: true, Zero: true})
 	}
 	return &Photo{X: axis("x"), Y: axis("y")}
 }
@@ -233,7 +233,7 @@ func (b *builder) ground(tree *written.Node) {
 		}
 		return
 	}
-	p.Ground = b.need(tree, "ground")
+	p.Ground = b.Need(tree, "ground")
 	if len(p.Parts) > 0 && !p.index.nodes[p.Ground] && p.Ground != "" {
 		b.errs.Add(n.Position, n.Text, "no part is connected to this node", "the node that reads 0 V")
 	}
@@ -242,16 +242,16 @@ func (b *builder) ground(tree *written.Node) {
 
 func (b *builder) ambient(n *written.Node) {
 	b.profile.Ambient = Ambient{Typical: 25, Tolerance: 5}
-	if n == nil || !b.isMap(n, "ambient", "typical", "tolerance") {
+	if n == nil || !b.IsMap(n, "ambient", "typical", "tolerance") {
 		return
 	}
-	rule := param{unit: quantity.Celsius, zero: true}
+	rule := written.Rule{Unit: quantity.Celsius, Zero: true}
 	for _, f := range []struct {
 		key string
 		to  *float64
 	}{{"typical", &b.profile.Ambient.Typical}, {"tolerance", &b.profile.Ambient.Tolerance}} {
-		rule.name, rule.def = f.key, *f.to
-		if *f.to = b.value(n, rule); *f.to > 150 {
+		rule.Name, rule.Default = f.key, *f.to
+		if *f.to = b.Value(n, rule); *f.to > 150 {
 			b.errs.Add(n.Get(f.key).Position, n.Get(f.key).Text, "no bench is that warm", "at most 150 °C")
 		}
 	}
@@ -260,13 +260,13 @@ func (b *builder) ambient(n *written.Node) {
 // points reads the named places to touch.
 func (b *builder) points(n *written.Node) {
 	p := b.profile
-	for _, e := range b.entries(n, "points", maxPoints) {
+	for _, e := range b.Entries(n, "points", maxPoints) {
 		v := e.Value
-		if !b.isMap(v, "point "+e.Key, "node", "to", "where", "note", "photo") {
+		if !b.IsMap(v, "point "+e.Key, "node", "to", "where", "note", "photo") {
 			continue
 		}
-		pt := Point{Name: e.Key, Node: b.need(v, "node"), To: b.text(v, "to"), Where: b.text(v, "where"),
-			Note: b.text(v, "note"), Photo: b.photo(v.Get("photo"))}
+		pt := Point{Name: e.Key, Node: b.Need(v, "node"), To: b.Text(v, "to"), Where: b.Text(v, "where"),
+			Note: b.Text(v, "note"), Photo: b.photo(v.Get("photo"))}
 		if p.index.nodes[e.Key] {
 			b.errs.Add(e.Position, e.Key, "a point may not bear a node's name", "another name")
 			continue
@@ -293,7 +293,7 @@ func (b *builder) nodeExists(n *written.Node, key string, whole *written.Node) b
 // energy reads the lists of capacitors to prove dead and of live nodes.
 func (b *builder) energy(tree *written.Node) {
 	p := b.profile
-	for _, ref := range b.texts(tree.Get("stored_energy"), "stored_energy", maxParts) {
+	for _, ref := range b.Texts(tree.Get("stored_energy"), "stored_energy", maxParts) {
 		part, ok := p.Part(ref.Text)
 		switch {
 		case !ok && len(p.Parts) > 0:
@@ -304,7 +304,7 @@ func (b *builder) energy(tree *written.Node) {
 		}
 		p.StoredEnergy = append(p.StoredEnergy, ref.Text)
 	}
-	for _, ref := range b.texts(tree.Get("hazardous_live"), "hazardous_live", maxParts) {
+	for _, ref := range b.Texts(tree.Get("hazardous_live"), "hazardous_live", maxParts) {
 		node, ok := p.Node(ref.Text)
 		if !ok {
 			b.gone(ref, nil, "no part is connected to this node", "a node")

@@ -152,7 +152,7 @@ func (b *builder) checks(n *written.Node) {
 	if n == nil {
 		p.Checks = p.defaultChecks()
 	}
-	for _, item := range b.list(n, "checks", maxChecks) {
+	for _, item := range b.List(n, "checks", maxChecks) {
 		c, ok := b.check(item)
 		if ok {
 			p.Checks = append(p.Checks, c)
@@ -165,14 +165,14 @@ func (b *builder) checks(n *written.Node) {
 
 func (b *builder) check(n *written.Node) (Check, bool) {
 	before := len(b.errs)
-	if !b.isMap(n, "a check", "id", "state", "measure", "across", "red", "black", "lifted", "swapped", "minutes", "note") {
+	if !b.IsMap(n, "a check", "id", "state", "measure", "across", "red", "black", "lifted", "swapped", "minutes", "note") {
 		return Check{}, false
 	}
 	c := Check{
-		ID: b.need(n, "id"), State: b.need(n, "state"), Measure: Measure(b.need(n, "measure")),
-		Across: b.text(n, "across"), Red: b.text(n, "red"), Black: b.text(n, "black"), Note: b.text(n, "note"),
-		Lifted: b.flag(n, "lifted", false), Swapped: b.flag(n, "swapped", false),
-		Minutes: b.value(n, defaulted("minutes", quantity.Plain, 0)),
+		ID: b.Need(n, "id"), State: b.Need(n, "state"), Measure: Measure(b.Need(n, "measure")),
+		Across: b.Text(n, "across"), Red: b.Text(n, "red"), Black: b.Text(n, "black"), Note: b.Text(n, "note"),
+		Lifted: b.Flag(n, "lifted", false), Swapped: b.Flag(n, "swapped", false),
+		Minutes: b.Value(n, defaulted("minutes", quantity.Plain, 0)),
 	}
 	if len(b.errs) > before {
 		return c, false
@@ -220,9 +220,9 @@ func (p *Profile) defaultChecks() []Check {
 // alike reads the groups of like checks. What is left of an inherited group
 // after a check was removed stays a group as long as there are two.
 func (b *builder) alike(n *written.Node) {
-	for _, group := range b.list(n, "alike", maxChecks) {
+	for _, group := range b.List(n, "alike", maxChecks) {
 		var ids []string
-		for _, ref := range b.texts(group, "a group of alike", maxChecks) {
+		for _, ref := range b.Texts(group, "a group of alike", maxChecks) {
 			if _, ok := b.profile.Check(ref.Text); !ok {
 				b.gone(ref, nil, "no check of this id", "the id of a check")
 				continue

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"ohmstead/internal/quantity"
+	"ohmstead/internal/written"
 )
 
 // Kind is a kind of part, as the file names it.
@@ -41,18 +42,7 @@ const (
 type kindRule struct {
 	list   []string // pin names when pins are written as a list; nil: they are not
 	named  []string // pin names when pins are written as a map; nil: they are not
-	params []param
-}
-
-// param is one parameter of a kind.
-type param struct {
-	name     string
-	unit     quantity.Unit
-	def      float64            // when it is left out
-	required bool               // it cannot be left out
-	zero     bool               // 0 is a value too; otherwise it must be above 0
-	minus    bool               // values below 0 are values too
-	words    map[string]float64 // words accepted in place of a number
+	params []written.Rule
 }
 
 var (
@@ -65,60 +55,60 @@ var (
 	amp    = []string{"plus", "minus", "out", "supply_plus", "supply_minus"}
 )
 
-func required(name string, u quantity.Unit) param {
-	return param{name: name, unit: u, required: true}
+func required(name string, u quantity.Unit) written.Rule {
+	return written.Rule{Name: name, Unit: u, Required: true}
 }
 
-func defaulted(name string, u quantity.Unit, def float64) param {
-	return param{name: name, unit: u, def: def}
+func defaulted(name string, u quantity.Unit, def float64) written.Rule {
+	return written.Rule{Name: name, Unit: u, Default: def}
 }
 
-func tolerance(def float64) param {
-	return param{name: "tolerance", unit: quantity.Percent, def: def, zero: true}
+func tolerance(def float64) written.Rule {
+	return written.Rule{Name: "tolerance", Unit: quantity.Percent, Default: def, Zero: true}
 }
 
-func forward(def float64) param { return defaulted("forward", quantity.Volt, def) }
+func forward(def float64) written.Rule { return defaulted("forward", quantity.Volt, def) }
 
 // kinds is the table of kinds. The tolerance is that of the parameter after
 // which it stands; every forward voltage and clamp has ±10 % of its own, which
 // a diode, an LED or a bridge may state otherwise.
 var kinds = map[Kind]kindRule{
-	Resistor: {list: twoPin, params: []param{required("value", quantity.Ohm), tolerance(0.05)}},
-	Capacitor: {list: twoPin, named: []string{"plus", "minus"}, params: []param{
+	Resistor: {list: twoPin, params: []written.Rule{required("value", quantity.Ohm), tolerance(0.05)}},
+	Capacitor: {list: twoPin, named: []string{"plus", "minus"}, params: []written.Rule{
 		required("value", quantity.Farad), tolerance(0.2),
-		{name: "esr", unit: quantity.Ohm, def: math.NaN(), zero: true}}},
-	Inductor:   {list: twoPin, params: []param{defaulted("resistance", quantity.Ohm, 0.1), tolerance(0.2)}},
-	Diode:      {named: diode, params: []param{forward(0.6), tolerance(0.1)}},
-	Zener:      {named: diode, params: []param{required("zener", quantity.Volt), tolerance(0.05), forward(0.65)}},
-	LED:        {named: diode, params: []param{forward(1.8), tolerance(0.1)}},
-	Bridge:     {named: []string{"ac1", "ac2", "plus", "minus"}, params: []param{forward(0.55), tolerance(0.1)}},
-	Varistor:   {list: twoPin, params: []param{required("volts", quantity.Volt), tolerance(0.1)}},
-	Thermistor: {list: twoPin, params: []param{required("value", quantity.Ohm), defaulted("beta", quantity.Plain, 3950), tolerance(0.05)}},
-	Fuse:       {list: twoPin, params: []param{defaulted("resistance", quantity.Ohm, 0.05), tolerance(0.2)}},
-	Link:       {list: twoPin, params: []param{defaulted("resistance", quantity.Ohm, 0.05), tolerance(0.2)}},
-	Opamp: {named: amp, params: []param{
-		{name: "headroom_high", unit: quantity.Volt, def: 1.5, zero: true},
-		{name: "headroom_low", unit: quantity.Volt, def: 0.1, zero: true}}},
+		{Name: "esr", Unit: quantity.Ohm, Default: math.NaN(), Zero: true}}},
+	Inductor:   {list: twoPin, params: []written.Rule{defaulted("resistance", quantity.Ohm, 0.1), tolerance(0.2)}},
+	Diode:      {named: diode, params: []written.Rule{forward(0.6), tolerance(0.1)}},
+	Zener:      {named: diode, params: []written.Rule{required("zener", quantity.Volt), tolerance(0.05), forward(0.65)}},
+	LED:        {named: diode, params: []written.Rule{forward(1.8), tolerance(0.1)}},
+	Bridge:     {named: []string{"ac1", "ac2", "plus", "minus"}, params: []written.Rule{forward(0.55), tolerance(0.1)}},
+	Varistor:   {list: twoPin, params: []written.Rule{required("volts", quantity.Volt), tolerance(0.1)}},
+	Thermistor: {list: twoPin, params: []written.Rule{required("value", quantity.Ohm), defaulted("beta", quantity.Plain, 3950), tolerance(0.05)}},
+	Fuse:       {list: twoPin, params: []written.Rule{defaulted("resistance", quantity.Ohm, 0.05), tolerance(0.2)}},
+	Link:       {list: twoPin, params: []written.Rule{defaulted("resistance", quantity.Ohm, 0.05), tolerance(0.2)}},
+	Opamp: {named: amp, params: []written.Rule{
+		{Name: "headroom_high", Unit: quantity.Volt, Default: 1.5, Zero: true},
+		{Name: "headroom_low", Unit: quantity.Volt, Default: 0.1, Zero: true}}},
 	Comparator: {named: amp},
-	Regulator: {named: []string{"in", "out", "ground"}, params: []param{required("volts", quantity.Volt), tolerance(0.04),
-		{name: "dropout", unit: quantity.Volt, def: 2, zero: true}}},
-	NPN: {named: bjt, params: []param{defaulted("gain", quantity.Plain, 100), tolerance(0.3), forward(0.65)}},
-	PNP: {named: bjt, params: []param{defaulted("gain", quantity.Plain, 100), tolerance(0.3), forward(0.65)}},
-	NMOS: {named: fet, params: []param{defaulted("threshold", quantity.Volt, 3), tolerance(0.1),
+	Regulator: {named: []string{"in", "out", "ground"}, params: []written.Rule{required("volts", quantity.Volt), tolerance(0.04),
+		{Name: "dropout", Unit: quantity.Volt, Default: 2, Zero: true}}},
+	NPN: {named: bjt, params: []written.Rule{defaulted("gain", quantity.Plain, 100), tolerance(0.3), forward(0.65)}},
+	PNP: {named: bjt, params: []written.Rule{defaulted("gain", quantity.Plain, 100), tolerance(0.3), forward(0.65)}},
+	NMOS: {named: fet, params: []written.Rule{defaulted("threshold", quantity.Volt, 3), tolerance(0.1),
 		defaulted("on_resistance", quantity.Ohm, 0.1), forward(0.5)}},
-	PMOS: {named: fet, params: []param{defaulted("threshold", quantity.Volt, 3), tolerance(0.1),
+	PMOS: {named: fet, params: []written.Rule{defaulted("threshold", quantity.Volt, 3), tolerance(0.1),
 		defaulted("on_resistance", quantity.Ohm, 0.1), forward(0.5)}},
-	IGBT: {named: []string{"gate", "collector", "emitter"}, params: []param{defaulted("threshold", quantity.Volt, 5),
+	IGBT: {named: []string{"gate", "collector", "emitter"}, params: []written.Rule{defaulted("threshold", quantity.Volt, 5),
 		defaulted("on_volts", quantity.Volt, 1.5), forward(0.5)}},
-	Optocoupler: {named: []string{"anode", "cathode", "collector", "emitter"}, params: []param{
+	Optocoupler: {named: []string{"anode", "cathode", "collector", "emitter"}, params: []written.Rule{
 		defaulted("ctr", quantity.Percent, 1), tolerance(0.2), forward(1.1)}},
-	InputPin: {named: []string{"pin", "ground", "supply"}, params: []param{
-		{name: "clamp", unit: quantity.Volt, def: 0.6, words: none},
-		{name: "resistance", unit: quantity.Ohm, def: 10e6, words: open}}},
+	InputPin: {named: []string{"pin", "ground", "supply"}, params: []written.Rule{
+		{Name: "clamp", Unit: quantity.Volt, Default: 0.6, Words: none},
+		{Name: "resistance", Unit: quantity.Ohm, Default: 10e6, Words: open}}},
 	Switch: {list: twoPin}, // closed is true or false, not a value
-	LoadPart: {list: twoPin, params: []param{
-		{name: "unpowered", unit: quantity.Ohm, def: math.Inf(1), words: open},
-		{name: "powered", unit: quantity.Ohm, def: math.Inf(1), words: open}}},
+	LoadPart: {list: twoPin, params: []written.Rule{
+		{Name: "unpowered", Unit: quantity.Ohm, Default: math.Inf(1), Words: open},
+		{Name: "powered", Unit: quantity.Ohm, Default: math.Inf(1), Words: open}}},
 }
 
 // TwoPin tells whether a check can be taken across the part.

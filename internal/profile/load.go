@@ -65,7 +65,7 @@ func (l *loader) load(name string, src []byte) (*Profile, error) {
 		return nil, err
 	}
 	b := &builder{file: name, profile: &Profile{File: name}}
-	b.fields = fields{errs: &b.errs}
+	b.Fields = written.Fields{Errs: &b.errs}
 	if tree.Kind != written.Map {
 		b.errs.Add(tree.Position, tree.Text, "a board profile is a map", "format: "+Format)
 		return nil, b.errs.Err()
@@ -149,10 +149,10 @@ var validID = regexp.MustCompile(`^[a-z0-9-]+$`)
 // header reads what must be right before anything is merged.
 func (b *builder) header(tree *written.Node) {
 	p := b.profile
-	if format := b.need(tree, "format"); format != Format && format != "" {
+	if format := b.Need(tree, "format"); format != Format && format != "" {
 		b.errs.Add(tree.Get("format").Position, format, "not the format of a board profile", Format)
 	}
-	if p.ID = b.need(tree, "id"); p.ID != "" {
+	if p.ID = b.Need(tree, "id"); p.ID != "" {
 		at := tree.Get("id").Position
 		if !validID.MatchString(p.ID) {
 			b.errs.Add(at, p.ID, "not an id", "lower-case letters, digits and hyphens")
@@ -161,7 +161,7 @@ func (b *builder) header(tree *written.Node) {
 		}
 	}
 	for _, key := range []string{"based_on", "flattened_from"} {
-		if id := tree.Get(key); id != nil && !validID.MatchString(b.text(tree, key)) {
+		if id := tree.Get(key); id != nil && !validID.MatchString(b.Text(tree, key)) {
 			b.errs.Add(id.Position, id.Text, "not an id", "lower-case letters, digits and hyphens")
 		}
 	}
@@ -181,13 +181,13 @@ func (p *Profile) Flatten() ([]byte, error) {
 	if p.tree == nil {
 		return nil, errors.New("profile: only a loaded profile can be flattened")
 	}
-	head := []written.Entry{text("format", Format), text("id", p.ID)}
+	head := []written.Entry{entry("format", Format), entry("id", p.ID)}
 	if p.BasedOn != "" {
-		head = append(head, text("flattened_from", p.BasedOn))
+		head = append(head, entry("flattened_from", p.BasedOn))
 	}
 	return written.Emit(&written.Node{Kind: written.Map, Entries: append(head, shared(p.tree).Entries...)}), nil
 }
 
-func text(key, value string) written.Entry {
+func entry(key, value string) written.Entry {
 	return written.Entry{Key: key, Value: &written.Node{Kind: written.Text, Text: value}}
 }

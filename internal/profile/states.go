@@ -16,8 +16,8 @@ func (b *builder) states(n *written.Node) {
 	p := b.profile
 	p.States = []State{{ID: Cold, Title: "unpowered", Hazard: HazardNone, Switches: map[string]bool{}}}
 	p.index.states[Cold] = 0
-	for _, e := range b.entries(n, "states", maxStates) {
-		if !b.isMap(e.Value, "state "+e.Key, "title", "note", "hazard", "setup_minutes", "live_common", "sources", "switches") {
+	for _, e := range b.Entries(n, "states", maxStates) {
+		if !b.IsMap(e.Value, "state "+e.Key, "title", "note", "hazard", "setup_minutes", "live_common", "sources", "switches") {
 			continue
 		}
 		if e.Key == Cold {
@@ -38,29 +38,29 @@ func (b *builder) coldState(n *written.Node) {
 		}
 	}
 	s := &b.profile.States[0]
-	if t := b.text(n, "title"); t != "" {
+	if t := b.Text(n, "title"); t != "" {
 		s.Title = t
 	}
-	s.Note = b.text(n, "note")
-	s.SetupMinutes = b.value(n, param{name: "setup_minutes", unit: quantity.Plain, zero: true})
+	s.Note = b.Text(n, "note")
+	s.SetupMinutes = b.Value(n, written.Rule{Name: "setup_minutes", Unit: quantity.Plain, Zero: true})
 	s.Switches = b.switches(n.Get("switches"))
 }
 
 func (b *builder) state(e written.Entry) State {
 	n := e.Value
-	s := State{ID: e.Key, Title: b.text(n, "title"), Note: b.text(n, "note"), Hazard: Hazardous, Switches: b.switches(n.Get("switches")),
-		SetupMinutes: b.value(n, param{name: "setup_minutes", unit: quantity.Plain, def: 5, zero: true})}
+	s := State{ID: e.Key, Title: b.Text(n, "title"), Note: b.Text(n, "note"), Hazard: Hazardous, Switches: b.switches(n.Get("switches")),
+		SetupMinutes: b.Value(n, written.Rule{Name: "setup_minutes", Unit: quantity.Plain, Default: 5, Zero: true})}
 	if n.Get("hazard") != nil {
-		s.Hazard = Hazard(b.text(n, "hazard"))
+		s.Hazard = Hazard(b.Text(n, "hazard"))
 		switch s.Hazard {
 		case HazardNone, ExtraLowVoltage, Hazardous:
 		default:
 			b.errs.Add(n.Get("hazard").Position, string(s.Hazard), "not a hazard", "none, extra_low_voltage or hazardous")
 		}
 	}
-	s.LiveCommon = b.flag(n, "live_common", s.Hazard == Hazardous)
+	s.LiveCommon = b.Flag(n, "live_common", s.Hazard == Hazardous)
 	seen := map[string]bool{}
-	for _, item := range b.list(n.Get("sources"), "sources", maxSources) {
+	for _, item := range b.List(n.Get("sources"), "sources", maxSources) {
 		src, ok := b.source(item, s)
 		if ok && seen[src.Name] {
 			b.errs.Add(item.Get("name").Position, src.Name, "a second source of this name in this state", "another name")
@@ -81,7 +81,7 @@ func (b *builder) state(e written.Entry) State {
 // switches reads the overrides of a state.
 func (b *builder) switches(n *written.Node) map[string]bool {
 	out := map[string]bool{}
-	for _, e := range b.entries(n, "switches", maxParts) {
+	for _, e := range b.Entries(n, "switches", maxParts) {
 		part, ok := b.profile.Part(e.Key)
 		switch {
 		case !ok && e.Value.File != b.file:
@@ -100,11 +100,11 @@ func (b *builder) switches(n *written.Node) map[string]bool {
 // source reads one source; false when it is wrong or dropped.
 func (b *builder) source(n *written.Node, s State) (Source, bool) {
 	before := len(b.errs)
-	if !b.isMap(n, "a source", "name", "plus", "minus", "volts", "amps", "holds", "volts_ac", "frequency", "at_most", "tolerance", "limit") {
+	if !b.IsMap(n, "a source", "name", "plus", "minus", "volts", "amps", "holds", "volts_ac", "frequency", "at_most", "tolerance", "limit") {
 		return Source{}, false
 	}
-	src := Source{Name: b.need(n, "name"), Plus: b.need(n, "plus"), Minus: b.need(n, "minus"),
-		Tolerance: b.value(n, tolerance(0)), Limit: b.value(n, defaulted("limit", quantity.Ampere, 2))}
+	src := Source{Name: b.Need(n, "name"), Plus: b.Need(n, "plus"), Minus: b.Need(n, "minus"),
+		Tolerance: b.Value(n, tolerance(0)), Limit: b.Value(n, defaulted("limit", quantity.Ampere, 2))}
 	b.drive(n, &src)
 	if len(b.errs) > before {
 		return src, false
@@ -149,22 +149,22 @@ func (b *builder) drive(n *written.Node, src *Source) {
 		}
 		src.Kind = kind
 	}
-	positive := func(name string, u quantity.Unit) param { return required(name, u) }
+	positive := func(name string, u quantity.Unit) written.Rule { return required(name, u) }
 	switch src.Kind {
 	case VoltsSource:
-		src.Volts = b.value(n, param{name: "volts", unit: quantity.Volt, required: true, zero: true, minus: true})
+		src.Volts = b.Value(n, written.Rule{Name: "volts", Unit: quantity.Volt, Required: true, Zero: true, Minus: true})
 	case AmpsSource:
-		src.Amps = b.value(n, param{name: "amps", unit: quantity.Ampere, required: true, zero: true})
-		src.AtMost = b.value(n, positive("at_most", quantity.Volt))
+		src.Amps = b.Value(n, written.Rule{Name: "amps", Unit: quantity.Ampere, Required: true, Zero: true})
+		src.AtMost = b.Value(n, positive("at_most", quantity.Volt))
 	case HoldsSource:
-		src.AtMost = b.value(n, positive("at_most", quantity.Volt))
-		if h := n.Get("holds"); b.isMap(h, "holds", "node", "volts", "to") {
-			src.Holds = Holds{Node: b.need(h, "node"), To: b.text(h, "to"),
-				Volts: b.value(h, param{name: "volts", unit: quantity.Volt, required: true, zero: true, minus: true})}
+		src.AtMost = b.Value(n, positive("at_most", quantity.Volt))
+		if h := n.Get("holds"); b.IsMap(h, "holds", "node", "volts", "to") {
+			src.Holds = Holds{Node: b.Need(h, "node"), To: b.Text(h, "to"),
+				Volts: b.Value(h, written.Rule{Name: "volts", Unit: quantity.Volt, Required: true, Zero: true, Minus: true})}
 		}
 	case ACSource:
-		src.VoltsAC = b.value(n, positive("volts_ac", quantity.Volt))
-		src.Frequency = b.value(n, positive("frequency", quantity.Hertz))
+		src.VoltsAC = b.Value(n, positive("volts_ac", quantity.Volt))
+		src.Frequency = b.Value(n, positive("frequency", quantity.Hertz))
 	default:
 		b.errs.Add(n.Position, "", "the source gives nothing", "volts, amps, holds or volts_ac")
 		return

@@ -2,8 +2,9 @@
 // texts that know their place, and errors that name file, line and column.
 //
 // Every scalar stays the text that it is in the file (0603 is "0603", on is
-// "on", 1e3 is "1e3"); what a text means is the business of whoever reads it.
-// The package does not know profiles, meters or readings.
+// "on", 1e3 is "1e3"). Fields reads values with units from it and keeps every
+// error. What the keys mean is the business of whoever reads them: the package
+// does not know profiles, meters or readings.
 package written
 
 import (
