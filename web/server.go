@@ -28,6 +28,8 @@ type Storage interface {
 	doorkeeper
 	peopleBook
 	shopBook
+	ticketBook
+	familyBook
 	quoteBook
 	opener
 }

@@ -70,9 +70,10 @@ func (p TakeInPage) newOpen() bool {
 
 // CustomerMatches are the customers whom a few digits or letters may mean.
 type CustomerMatches struct {
-	Asked  bool // somebody was looked for
-	Chosen string
-	List   []CustomerMatch
+	Asked     bool // somebody was looked for
+	KnownOnly bool // a new customer is no choice here
+	Chosen    string
+	List      []CustomerMatch
 }
 
 // CustomerMatch is one customer to choose.
@@ -109,6 +110,8 @@ func (m CustomerMatches) Status() string {
 	switch {
 	case !m.Asked:
 		return ""
+	case len(m.List) == 0 && m.KnownOnly:
+		return "Nobody is known by that. Look for other digits or another part of the name."
 	case len(m.List) == 0:
 		return "Nobody is known by that. Enter the new customer below."
 	case len(m.List) == 1:
