@@ -114,8 +114,8 @@ CREATE INDEX ticket_open ON ticket (site_id, state, number)
 -- a board is here once at a time
 CREATE UNIQUE INDEX ticket_open_board ON ticket (board_id)
     WHERE voided_at IS NULL AND state NOT IN ('handed_over', 'returned_unrepaired', 'scrapped_with_consent');
-CREATE INDEX ticket_by_board ON ticket (board_id, taken_in_at DESC);
-CREATE INDEX ticket_by_customer ON ticket (customer_id, taken_in_at DESC);
+CREATE INDEX ticket_by_board ON ticket (board_id, taken_in_at DESC, id DESC);
+CREATE INDEX ticket_by_customer ON ticket (customer_id, taken_in_at DESC, id DESC);
 CREATE TRIGGER never_deleted BEFORE DELETE ON ticket
     FOR EACH ROW EXECUTE FUNCTION refuse_change();
 

@@ -99,7 +99,7 @@ CREATE TABLE dead_proof (
     received_at      timestamptz NOT NULL,
     -- live, dead, live: nothing is dead without both proofs of the meter
     CHECK (result NOT IN ('dead_handling', 'dead_resistance')
-        OR (before_ok AND after_ok AND before_at <= read_at AND read_at <= after_at))
+        OR (before_ok AND after_ok AND COALESCE(before_at <= read_at AND read_at <= after_at, false)))
 );
 CREATE INDEX dead_proof_by_ticket ON dead_proof (ticket_id, read_at, id);
 

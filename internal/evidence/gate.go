@@ -8,6 +8,8 @@ import (
 	"time"
 
 	"github.com/google/uuid"
+
+	"ohmstead/internal/fault"
 )
 
 // DeadProof is one reading of one store of energy, both ways round, between two
@@ -86,6 +88,23 @@ type Gate struct {
 	Until   time.Time // when it falls back to unproven; zero when it does not
 	Missing []string  // stores of energy still to be proven
 	Why     string    // one sentence
+}
+
+// Check refuses a proof without a store of energy, a time or finite volts, with a
+// message by field: part, volts, read_at.
+func (p DeadProof) Check() error {
+	bad := map[string]string{}
+	if strings.TrimSpace(p.Part) == "" {
+		bad["part"] = "Name the capacitor or battery on whose legs you read."
+	}
+	tooLong(bad, "part", p.Part, maxPlace)
+	if v := p.Worst(); math.IsNaN(v) || math.IsInf(v, 0) {
+		bad["volts"] = "Enter the volts read, both ways round."
+	}
+	if p.ReadAt.IsZero() {
+		bad["read_at"] = "The time of the reading is missing. Read again."
+	}
+	return fault.Form(bad)
 }
 
 // Worst gives the higher of the two readings, without its sign.

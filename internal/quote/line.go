@@ -57,3 +57,27 @@ func (t Tax) Check() error {
 	}
 	return nil
 }
+
+// Check refuses a version whose note or lines cannot stand; the fields of the
+// lines are named "lines.N.FIELD", N counting from 0.
+func (v Version) Check() error {
+	bad := map[string]string{}
+	if utf8.RuneCountInString(v.Note) > 10*maxText || !utf8.ValidString(v.Note) {
+		bad["note"] = fmt.Sprintf("Use at most %d characters.", 10*maxText)
+	}
+	if len(v.Lines) > MaxLines {
+		bad["lines"] = fmt.Sprintf("Use at most %d lines.", MaxLines)
+	}
+	for i, l := range v.Lines {
+		for field, text := range fault.Fields(l.Check()) {
+			bad[fmt.Sprintf("lines.%d.%s", i, field)] = text
+		}
+	}
+	if len(bad) > 0 {
+		return fault.Form(bad)
+	}
+	if _, err := Sum(v.Lines, v.Currency); err != nil {
+		return fault.Wrap(err, fault.Invalid, "These amounts are too big to add up.")
+	}
+	return nil
+}

@@ -109,3 +109,15 @@ func minor(x *big.Int) (int64, error) {
 
 // ten gives 10^n.
 func ten(n int) *big.Int { return new(big.Int).Exp(big.NewInt(10), big.NewInt(int64(n)), nil) }
+
+// Scan reads "1234 EUR", minor units and code, as queries write a pair of columns.
+func (m *Money) Scan(src any) error {
+	s, ok := src.(string)
+	n, code, two := strings.Cut(s, " ")
+	if !ok || !two {
+		return fmt.Errorf("money: cannot read %T %q", src, s)
+	}
+	v, err := parsePlain(n, 0)
+	*m = Money{Minor: v, Currency: code}
+	return err
+}

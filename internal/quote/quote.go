@@ -54,3 +54,9 @@ type Version struct {
 	SentAt    *time.Time // nil: a draft
 	SentBy    *uuid.UUID
 }
+
+// Offer is a sent quote as it is frozen on paper.
+type Offer struct {
+	Version Version
+	Totals  Totals
+}

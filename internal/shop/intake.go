@@ -103,3 +103,15 @@ func (c Customer) Check() error {
 	}
 	return fault.Form(f)
 }
+
+// Check refuses a family with a message by field: name, title, new_board.
+func (fam Family) Check() error {
+	f := form{}
+	f.long("name", fam.Name, maxLine)
+	f.need("name", fam.Name, "Enter the family's name.")
+	f.long("title", fam.Title, maxLine)
+	if fam.NewBoard != nil && fam.NewBoard.Minor < 0 {
+		f["new_board"] = "Enter a price of 0 or more."
+	}
+	return fault.Form(f)
+}

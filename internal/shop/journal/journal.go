@@ -30,6 +30,7 @@ const (
 	QuoteEdited Kind = "quote_edited"
 	QuoteSent   Kind = "quote_sent"
 	Answered    Kind = "answered"
+	Limit       Kind = "limit"      // the answer changed the authorised limit
 	Documented  Kind = "documented" // a document was frozen
 )
 

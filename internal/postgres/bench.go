@@ -1,0 +1,218 @@
+package postgres
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"ohmstead/internal/evidence"
+	"ohmstead/internal/fault"
+	"ohmstead/internal/shop"
+	"ohmstead/internal/shop/journal"
+	"ohmstead/internal/staff"
+)
+
+// onBench runs fn with the ticket locked, for an actor who may work on boards.
+// Nothing of it needs the ticket to be open: what was measured is stored, however
+// late it comes.
+func (s *Store) onBench(ctx context.Context, op string, by staff.Actor, ticket uuid.UUID, fn func(t *tx, k *shop.Ticket) error) error {
+	if err := allowed(by, staff.WorkOnBoards); err != nil {
+		return err
+	}
+	return s.within(ctx, op, func(t *tx) error {
+		k, err := lockTicket(ctx, t, by, ticket)
+		if err != nil {
+			return err
+		}
+		return fn(t, k)
+	})
+}
+
+// identify makes a key where the device made none, and a time where it gave none.
+func identify(id *uuid.UUID, takenAt *time.Time, now time.Time) (err error) {
+	if *id == uuid.Nil {
+		*id, err = newID()
+	}
+	if takenAt.IsZero() {
+		*takenAt = now
+	}
+	*takenAt = takenAt.UTC().Truncate(time.Microsecond)
+	return err
+}
+
+// Strike takes a reading out of the count, with a reason.
+func (s *Store) Strike(ctx context.Context, by staff.Actor, ticket, reading uuid.UUID, reason string) error {
+	if err := shop.CheckReason(reason); err != nil {
+		return err
+	}
+	return s.onBench(ctx, opf("strike reading %s", reading), by, ticket, func(t *tx, k *shop.Ticket) error {
+		done, err := t.Exec(ctx, `INSERT INTO strike (reading_id, reason, person_id, at)
+			SELECT id, $3, $4, $5 FROM reading WHERE id = $1 AND ticket_id = $2`,
+			reading, ticket, strings.TrimSpace(reason), by.Person, t.now)
+		switch {
+		case violates(err, codeUnique, "strike_pkey"):
+			return fault.New(fault.Conflict, "This reading is struck out already.")
+		case err != nil:
+			return err
+		case done.RowsAffected() == 0:
+			return fault.New(fault.NotFound, "There is no such reading on this ticket.")
+		}
+		return note(ctx, t, by, k, journal.Struck, journal.Change{Reason: strings.TrimSpace(reason), Subject: &reading})
+	})
+}
+
+const proofColumns = `id, ticket_id, part, volts, volts_swapped, before_at, before_ok, read_at, after_at, after_ok,
+	handling_limit, resistance_limit, result, person_id, device_id, taken_at, received_at`
+
+// StoreDeadProof stores one proof and what it allows. The device may make the ID;
+// limits and result are set here. The same ID again is stored once and given back
+// as stored; with another reading it is fault.Conflict.
+func (s *Store) StoreDeadProof(ctx context.Context, by staff.Actor, p evidence.DeadProof) (evidence.DeadProof, error) {
+	if err := p.Check(); err != nil {
+		return p, err
+	}
+	var kept evidence.DeadProof
+	err := s.onBench(ctx, opf("dead proof of %s", p.TicketID), by, p.TicketID, func(t *tx, k *shop.Ticket) error {
+		set, err := settingsOf(ctx, t, by.Site)
+		if err != nil {
+			return err
+		}
+		if err := identify(&p.ID, &p.TakenAt, t.now); err != nil {
+			return err
+		}
+		isNew, err := insertProof(ctx, t, by, p, set.Limits())
+		if err != nil {
+			return err
+		}
+		if kept, err = one[evidence.DeadProof](ctx, t, `SELECT `+proofColumns+` FROM dead_proof WHERE id = $1`, p.ID); err != nil {
+			return err
+		}
+		if !isNew {
+			return sameProof(kept, p)
+		}
+		return noteAt(ctx, t, by, k, journal.DeadProof, journal.Change{Field: "gate", New: string(kept.Result), Note: p.Part, Subject: &p.ID}, p.TakenAt)
+	})
+	return kept, err
+}
+
+func insertProof(ctx context.Context, t *tx, by staff.Actor, p evidence.DeadProof, l evidence.Limits) (bool, error) {
+	done, err := t.Exec(ctx, `INSERT INTO dead_proof (`+proofColumns+`)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14, $15, $16, $17) ON CONFLICT (id) DO NOTHING`,
+		p.ID, p.TicketID, p.Part, p.Volts, p.VoltsSwapped, p.BeforeAt, p.BeforeOK, p.ReadAt, p.AfterAt, p.AfterOK,
+		l.Handling, l.Resistance, evidence.Judge(p, l), by.Person, by.Device, p.TakenAt, t.now)
+	return done.RowsAffected() == 1, err
+}
+
+func sameProof(kept, sent evidence.DeadProof) error {
+	if kept.TicketID == sent.TicketID && kept.Part == sent.Part && kept.Volts == sent.Volts && kept.VoltsSwapped == sent.VoltsSwapped {
+		return nil
+	}
+	return fault.New(fault.Conflict, "Another proof with this id is stored already. Read the volts again.")
+}
+
+// StorePowerEvent stores that the board was powered or unpowered; it closes the
+// gate. The same ID again is stored once.
+func (s *Store) StorePowerEvent(ctx context.Context, by staff.Actor, p evidence.PowerEvent) error {
+	return s.onBench(ctx, opf("power event of %s", p.TicketID), by, p.TicketID, func(t *tx, k *shop.Ticket) error {
+		if err := identify(&p.ID, &p.TakenAt, t.now); err != nil {
+			return err
+		}
+		done, err := t.Exec(ctx, `INSERT INTO power_event (id, ticket_id, "on", hazardous, state, note, person_id, device_id, taken_at, received_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) ON CONFLICT (id) DO NOTHING`,
+			p.ID, p.TicketID, p.On, p.Hazardous, clean(p.State, 120), clean(p.Note, 400), by.Person, by.Device, p.TakenAt, t.now)
+		if err != nil || done.RowsAffected() == 0 {
+			return err
+		}
+		state := "off"
+		if p.On {
+			state = "on"
+		}
+		return noteAt(ctx, t, by, k, journal.Power, journal.Change{Field: "power", New: state, Note: p.State, Subject: &p.ID}, p.TakenAt)
+	})
+}
+
+// AddFinding stores a confirmed cause. The same ID again is stored once.
+func (s *Store) AddFinding(ctx context.Context, by staff.Actor, f evidence.Finding) (evidence.Finding, error) {
+	if err := f.Check(); err != nil {
+		return f, err
+	}
+	err := s.onBench(ctx, opf("finding of %s", f.TicketID), by, f.TicketID, func(t *tx, k *shop.Ticket) error {
+		if err := identify(&f.ID, &f.TakenAt, t.now); err != nil {
+			return err
+		}
+		f.ConfirmedBy = by.Person
+		done, err := t.Exec(ctx, `INSERT INTO finding (id, ticket_id, part, mode, words, confirmed_by, taken_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
+			f.ID, f.TicketID, f.Part, f.Mode, f.Words, f.ConfirmedBy, f.TakenAt)
+		if err != nil || done.RowsAffected() == 0 {
+			return err
+		}
+		return noteAt(ctx, t, by, k, journal.Found, journal.Change{New: strings.TrimSpace(f.Part + " " + f.Mode), Note: f.Words, Subject: &f.ID}, f.TakenAt)
+	})
+	return f, err
+}
+
+// WithdrawFinding takes a finding back, with a reason; it stays on record.
+func (s *Store) WithdrawFinding(ctx context.Context, by staff.Actor, ticket, finding uuid.UUID, reason string) error {
+	if err := shop.CheckReason(reason); err != nil {
+		return err
+	}
+	return s.onBench(ctx, opf("withdraw finding %s", finding), by, ticket, func(t *tx, k *shop.Ticket) error {
+		done, err := t.Exec(ctx, `INSERT INTO finding_withdrawal (finding_id, reason, person_id, at)
+			SELECT id, $3, $4, $5 FROM finding WHERE id = $1 AND ticket_id = $2`,
+			finding, ticket, strings.TrimSpace(reason), by.Person, t.now)
+		switch {
+		case violates(err, codeUnique, "finding_withdrawal_pkey"):
+			return fault.New(fault.Conflict, "This finding is withdrawn already.")
+		case err != nil:
+			return err
+		case done.RowsAffected() == 0:
+			return fault.New(fault.NotFound, "There is no such finding on this ticket.")
+		}
+		return note(ctx, t, by, k, journal.Withdrawn, journal.Change{Reason: strings.TrimSpace(reason), Subject: &finding})
+	})
+}
+
+// AddFitted stores a part that was put in. The same ID again is stored once.
+func (s *Store) AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error) {
+	if err := f.Check(); err != nil {
+		return f, err
+	}
+	err := s.onBench(ctx, opf("fitted on %s", f.TicketID), by, f.TicketID, func(t *tx, k *shop.Ticket) error {
+		if err := identify(&f.ID, &f.TakenAt, t.now); err != nil {
+			return err
+		}
+		f.PersonID = by.Person
+		done, err := t.Exec(ctx, `INSERT INTO fitted (id, ticket_id, part, what, note, person_id, taken_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
+			f.ID, f.TicketID, f.Part, f.What, f.Note, f.PersonID, f.TakenAt)
+		if err != nil || done.RowsAffected() == 0 {
+			return err
+		}
+		return noteAt(ctx, t, by, k, journal.Fitted, journal.Change{New: f.Part, Note: f.What, Subject: &f.ID}, f.TakenAt)
+	})
+	return f, err
+}
+
+// AddSeen stores what was seen. The same ID again is stored once.
+func (s *Store) AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error) {
+	if err := f.Check(); err != nil {
+		return f, err
+	}
+	err := s.onBench(ctx, opf("seen on %s", f.TicketID), by, f.TicketID, func(t *tx, k *shop.Ticket) error {
+		if err := identify(&f.ID, &f.TakenAt, t.now); err != nil {
+			return err
+		}
+		f.PersonID = by.Person
+		done, err := t.Exec(ctx, `INSERT INTO seen (id, ticket_id, part, what, note, person_id, taken_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
+			f.ID, f.TicketID, f.Part, f.What, f.Note, f.PersonID, f.TakenAt)
+		if err != nil || done.RowsAffected() == 0 {
+			return err
+		}
+		return noteAt(ctx, t, by, k, journal.Seen, journal.Change{New: f.Part, Note: f.What, Subject: &f.ID}, f.TakenAt)
+	})
+	return f, err
+}

@@ -1,0 +1,111 @@
+package postgres
+
+import (
+	"context"
+	"strings"
+	"unicode"
+
+	"github.com/google/uuid"
+
+	"ohmstead/internal/fault"
+	"ohmstead/internal/shop"
+	"ohmstead/internal/staff"
+)
+
+// clean cuts a text that came from outside to max characters and takes out what
+// no log or page should hold: control characters and broken UTF-8.
+func clean(s string, max int) string {
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
+	if r := []rune(s); len(r) > max {
+		return string(r[:max])
+	}
+	return s
+}
+
+// Sites lists the shops of the company, by name, at most 200.
+func (s *Store) Sites(ctx context.Context) (list []shop.Site, err error) {
+	err = s.reading(ctx, "list sites", func(t *tx) error {
+		list, err = many[shop.Site](ctx, t, `SELECT id, name, address, tz, locale, currency, created_at
+			FROM site ORDER BY name, id LIMIT 200`)
+		return err
+	})
+	return list, err
+}
+
+// Site gives a shop's own record.
+func (s *Store) Site(ctx context.Context, site uuid.UUID) (st shop.Site, err error) {
+	err = s.reading(ctx, opf("site %s", site), func(t *tx) error {
+		st, err = siteOf(ctx, t, site)
+		return err
+	})
+	return st, err
+}
+
+func siteOf(ctx context.Context, t *tx, id uuid.UUID) (shop.Site, error) {
+	st, err := one[shop.Site](ctx, t, `SELECT id, name, address, tz, locale, currency, created_at FROM site WHERE id = $1`, id)
+	return st, missing(err, "There is no such shop.")
+}
+
+// SaveSite changes name, address, time zone, locale and currency of the actor's shop.
+func (s *Store) SaveSite(ctx context.Context, by staff.Actor, site shop.Site) error {
+	if err := allowed(by, staff.ManageShop); err != nil {
+		return err
+	}
+	if err := site.Check(); err != nil {
+		return err
+	}
+	return s.within(ctx, opf("save site %s", by.Site), func(t *tx) error {
+		done, err := t.Exec(ctx, `UPDATE site SET name = $2, address = $3, tz = $4, locale = $5, currency = $6 WHERE id = $1`,
+			by.Site, site.Name, site.Address, site.TZ, site.Locale, site.Currency)
+		if err == nil && done.RowsAffected() == 0 {
+			return fault.New(fault.NotFound, "There is no such shop.")
+		}
+		return err
+	})
+}
+
+// Settings gives the terms that count now.
+func (s *Store) Settings(ctx context.Context, site uuid.UUID) (set shop.Settings, err error) {
+	err = s.reading(ctx, opf("settings of %s", site), func(t *tx) error {
+		set, err = settingsOf(ctx, t, site)
+		return err
+	})
+	return set, err
+}
+
+func settingsOf(ctx context.Context, t *tx, site uuid.UUID) (shop.Settings, error) {
+	set, err := one[shop.Settings](ctx, t, `SELECT valid_from, taxes, labour_rate, examination_fee, credit_fee,
+			guarantee_days, ask_percent, handling_volts, resistance_volts
+		FROM setting WHERE site_id = $1 AND valid_from <= $2 ORDER BY valid_from DESC LIMIT 1`, site, t.now)
+	return set, missing(err, "This shop has no settings yet.")
+}
+
+// SaveSettings makes new terms count from now on; the old ones stay on record.
+func (s *Store) SaveSettings(ctx context.Context, by staff.Actor, set shop.Settings) error {
+	if err := allowed(by, staff.ManageShop); err != nil {
+		return err
+	}
+	if err := set.Check(); err != nil {
+		return err
+	}
+	return s.within(ctx, opf("save settings of %s", by.Site), func(t *tx) error {
+		return insertSettings(ctx, t, by.Site, set)
+	})
+}
+
+func insertSettings(ctx context.Context, t *tx, site uuid.UUID, set shop.Settings) error {
+	_, err := t.Exec(ctx, `INSERT INTO setting (site_id, valid_from, taxes, labour_rate, examination_fee, credit_fee,
+			guarantee_days, ask_percent, handling_volts, resistance_volts)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+		site, t.now, set.Taxes, set.LabourRate, set.ExaminationFee, set.CreditFee,
+		set.GuaranteeDays, set.AskPercent, set.HandlingVolts, set.ResistanceVolts)
+	if violates(err, codeUnique, "setting_pkey") {
+		return fault.New(fault.Busy, "The settings were saved at this very moment. Look again.")
+	}
+	return err
+}
