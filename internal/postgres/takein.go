@@ -2,9 +2,11 @@ package postgres
 
 import (
 	"context"
+	"errors"
 	"strings"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5"
 
 	"ohmstead/internal/fault"
 	"ohmstead/internal/shop"
@@ -15,6 +17,8 @@ import (
 // TakeIn stores customer (known or new), board (known again by serial or tag)
 // and ticket with the site's next number. A board that was here before makes the
 // ticket a comeback, unless told otherwise; one that is here now is fault.Conflict.
+// An intake whose TicketID is stored already gives that ticket and changes
+// nothing: it is a form sent twice.
 func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (shop.Ticket, error) {
 	if err := allowed(by, staff.TakeIn); err != nil {
 		return shop.Ticket{}, err
@@ -24,6 +28,12 @@ func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (sho
 	}
 	var k shop.Ticket
 	err := s.within(ctx, "take in", func(t *tx) error {
+		if stored, err := takenInBefore(ctx, t, by, in.TicketID); err != nil || stored != nil {
+			if stored != nil {
+				k = *stored
+			}
+			return err
+		}
 		site, err := siteOf(ctx, t, by.Site)
 		if err != nil {
 			return err
@@ -37,6 +47,7 @@ func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (sho
 			return err
 		}
 		k = newTicket(t, site, in, c, b)
+		k.ID = in.TicketID
 		if err := placeTicket(ctx, t, &k, b, in.NotAComeback); err != nil {
 			return err
 		}
@@ -51,6 +62,22 @@ func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (sho
 		return note(ctx, t, by, &k, journal.TakenIn, change)
 	})
 	return k, err
+}
+
+// takenInBefore gives the ticket that an intake's key names already; nil when
+// there is none. It makes a second intake with the same key wait for the first.
+func takenInBefore(ctx context.Context, t *tx, by staff.Actor, id uuid.UUID) (*shop.Ticket, error) {
+	if id == uuid.Nil {
+		return nil, nil
+	}
+	if _, err := t.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended($1, 0))`, "intake "+id.String()); err != nil {
+		return nil, err
+	}
+	k, err := one[shop.Ticket](ctx, t, ticketSelect+`WHERE t.id = $1 AND t.site_id = $2`, id, by.Site)
+	if errors.Is(err, pgx.ErrNoRows) {
+		return nil, nil
+	}
+	return &k, err
 }
 
 // takeCustomer finds the known customer or enters the new one.
@@ -93,8 +120,10 @@ func placeTicket(ctx context.Context, t *tx, k *shop.Ticket, b shop.Board, notAC
 		}
 		k.ProfileVersionID = r.ProfileVersionID
 	}
-	if k.ID, err = newID(); err != nil {
-		return err
+	if k.ID == uuid.Nil {
+		if k.ID, err = newID(); err != nil {
+			return err
+		}
 	}
 	k.Number, err = number(ctx, t, k.SiteID, "ticket")
 	return err
