@@ -39,6 +39,9 @@ func LineNet(l Line, code string) (Money, error) {
 // totals. Taxes stand in the order in which the lines first name them. It fails
 // on an unknown currency and on sums beyond 9e18 minor units.
 func Sum(lines []Line, code string) (Totals, error) {
+	if _, ok := Digits(code); !ok {
+		return Totals{}, fault.New(fault.Invalid, "%q is not a currency.", code)
+	}
 	zero := Money{Currency: code}
 	t := Totals{Net: zero, Tax: zero, Gross: zero}
 	for _, l := range lines {
