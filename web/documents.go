@@ -12,7 +12,7 @@ import (
 
 // printQuote shows one version of a ticket's quote as paper.
 func (s *Server) printQuote(w http.ResponseWriter, r *http.Request, v *visit) error {
-	st, err := s.storyAt(r, v)
+	st, err := s.storyOf(r, v)
 	if err != nil {
 		return err
 	}

@@ -3,11 +3,11 @@ package web
 import (
 	"context"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
 
-	"github.com/go-chi/chi/v5"
 	"github.com/google/uuid"
 
 	"ohmstead/internal/fault"
@@ -27,16 +27,6 @@ type quoteBook interface {
 	Move(ctx context.Context, by staff.Actor, ticket uuid.UUID, seen int64, to shop.State, reason string) (shop.Ticket, error)
 }
 
-// storyAt gives the story of the ticket in the address.
-func (s *Server) storyAt(r *http.Request, v *visit) (*shop.Story, error) {
-	n, err := strconv.ParseInt(chi.URLParam(r, "number"), 10, 64)
-	if err != nil || n <= 0 {
-		return nil, fault.New(fault.NotFound, "There is no ticket of that number.")
-	}
-	st, err := s.store.TicketByNumber(r.Context(), v.actor(), n)
-	return &st, err
-}
-
 // quoteNotices are the calm lines after something was done, by what the address says.
 var quoteNotices = map[string]string{
 	"stored":   "Stored.",
@@ -48,7 +38,7 @@ var quoteNotices = map[string]string{
 }
 
 func (s *Server) quote(w http.ResponseWriter, r *http.Request, v *visit) error {
-	st, err := s.storyAt(r, v)
+	st, err := s.storyOf(r, v)
 	if err != nil {
 		return err
 	}
@@ -61,11 +51,7 @@ func (s *Server) showQuote(w http.ResponseWriter, r *http.Request, v *visit, sta
 	if in.Settings, err = s.store.Settings(r.Context(), v.site.ID); err != nil {
 		return err
 	}
-	key, err := uuid.NewV7()
-	if err != nil {
-		return err
-	}
-	in.Site, in.By, in.Now, in.AnswerID = v.site, v.actor(), v.now, key.String()
+	in.Site, in.By, in.Now = v.site, v.actor(), v.now
 	f := s.frame(v, "", placeCounter)
 	f.Notice = notice
 	return render(w, r, status, page.Quote(page.NewQuote(f, in)))
@@ -74,7 +60,7 @@ func (s *Server) showQuote(w http.ResponseWriter, r *http.Request, v *visit, sta
 // changeQuote stores what was typed after the one step that a button asked for:
 // a row moved or removed, work added. Sending stores first.
 func (s *Server) changeQuote(w http.ResponseWriter, r *http.Request, v *visit) error {
-	st, err := s.storyAt(r, v)
+	st, err := s.storyOf(r, v)
 	if err != nil {
 		return err
 	}
@@ -108,7 +94,7 @@ func (s *Server) refuseQuote(w http.ResponseWriter, r *http.Request, v *visit, i
 	}
 	in.Refusal = page.RefusalOf(err, page.QuoteFields(len(in.Typed.Rows))...)
 	if kind == fault.Conflict {
-		now, err := s.storyAt(r, v)
+		now, err := s.storyOf(r, v)
 		if err != nil {
 			return err
 		}
@@ -185,13 +171,13 @@ func sameQuote(v *quote.Version, note string, lines []quote.Line) bool {
 // answerQuote writes down what the customer said, and moves the board when asked
 // to and allowed.
 func (s *Server) answerQuote(w http.ResponseWriter, r *http.Request, v *visit) error {
-	st, err := s.storyAt(r, v)
+	st, err := s.storyOf(r, v)
 	if err != nil {
 		return err
 	}
 	typed := answerForm(r)
 	c, err := readAnswer(typed, st, v)
-	if err == nil {
+	if err == nil && !onRecord(st, c) {
 		_, err = s.store.RecordConsent(r.Context(), v.actor(), c)
 	}
 	if kind := fault.KindOf(err); err != nil && kind != fault.Invalid && kind != fault.Conflict {
@@ -211,6 +197,16 @@ func (s *Server) answerQuote(w http.ResponseWriter, r *http.Request, v *visit) e
 	return nil
 }
 
+// onRecord tells whether the ticket has this very answer already: the form was
+// sent twice.
+func onRecord(st *shop.Story, c quote.Consent) bool {
+	return slices.ContainsFunc(st.Consents, func(o quote.Consent) bool {
+		sameLimit := o.Limit == nil && c.Limit == nil || o.Limit != nil && c.Limit != nil && *o.Limit == *c.Limit
+		return sameLimit && o.About == c.About && o.TextShown == c.TextShown && o.Who == c.Who && o.Answer == c.Answer &&
+			o.Way == c.Way && o.AnsweredAt.Equal(c.AnsweredAt)
+	})
+}
+
 // moveAfter takes the board where the answer allows it to go.
 func (s *Server) moveAfter(ctx context.Context, v *visit, number int64, to shop.State, c quote.Consent) error {
 	now, err := s.store.TicketByNumber(ctx, v.actor(), number)
@@ -228,7 +224,7 @@ func (s *Server) keptAnswer(w http.ResponseWriter, r *http.Request, v *visit, er
 	if kind == fault.Internal {
 		return err
 	}
-	st, again := s.storyAt(r, v)
+	st, again := s.storyOf(r, v)
 	if again != nil {
 		return again
 	}

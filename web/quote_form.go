@@ -85,7 +85,7 @@ var fieldOf = map[string]string{"kind": "kind", "text": "text", "quantity": "qua
 func readQuote(f page.QuoteForm, locale string) ([]quote.Line, error) {
 	problems := map[string]string{}
 	if len(f.Rows) > quote.MaxLines {
-		problems["note"] = "A quote holds at most " + strconv.Itoa(quote.MaxLines) + " lines."
+		problems["lines"] = "A quote holds at most " + strconv.Itoa(quote.MaxLines) + " lines."
 	}
 	if len([]rune(f.Note)) > maxNote {
 		problems["note"] = "Use at most " + strconv.Itoa(maxNote) + " characters."
@@ -145,8 +145,8 @@ func readyToSend(f page.QuoteForm, lines []quote.Line) error {
 func answerForm(r *http.Request) page.AnswerForm {
 	get := r.PostFormValue
 	return page.AnswerForm{
-		ID: get("id"), About: get("about"), Text: oneKindOfBreak(get("text_shown")), Who: get("who"), Answer: get("answer"),
-		Limit: get("limit"), Way: get("way"), At: get("at"), Then: get("then"),
+		About: get("about"), Text: oneKindOfBreak(get("text_shown")), Who: get("who"), Answer: get("answer"),
+		Limit: get("limit"), Way: get("way"), At: get("answered_at"), Then: get("then"),
 	}
 }
 
@@ -157,7 +157,6 @@ func readAnswer(f page.AnswerForm, st *shop.Story, v *visit) (quote.Consent, err
 		TicketID: st.Ticket.ID, About: f.About, TextShown: strings.TrimSpace(f.Text), Who: strings.TrimSpace(f.Who),
 		Answer: quote.Answer(f.Answer), Way: f.Way,
 	}
-	c.ID, _ = uuid.Parse(f.ID) // without a key the storage makes one
 	for _, q := range st.Quotes {
 		if q.SentAt != nil {
 			c.QuoteID = &q.ID
@@ -166,9 +165,9 @@ func readAnswer(f page.AnswerForm, st *shop.Story, v *visit) (quote.Consent, err
 	}
 	var err error
 	c.AnsweredAt, err = v.locale.ReadInputTime(f.At)
-	note(problems, "at", err)
+	note(problems, "answered_at", err)
 	if err == nil && c.AnsweredAt.After(v.now.Add(tooEarly)) {
-		problems["at"] = "This moment has not come yet. Enter when the customer answered."
+		problems["answered_at"] = "This moment has not come yet. Enter when the customer answered."
 	}
 	if strings.TrimSpace(f.Limit) != "" {
 		limit, err := quote.ParseMoney(f.Limit, v.site.Currency, v.site.Locale)

@@ -13,7 +13,6 @@ import (
 
 // AnswerForm is a customer's answer as typed.
 type AnswerForm struct {
-	ID     string // made with the form, so that an answer sent twice is stored once
 	About  string // quote.AboutRepair or AboutScrap
 	Text   string // what the customer was told
 	Who    string
@@ -25,7 +24,7 @@ type AnswerForm struct {
 }
 
 // AnswerFields lists the form's fields in the order of the page.
-var AnswerFields = []string{"about", "text_shown", "who", "answer", "limit", "way", "at", "then"}
+var AnswerFields = []string{"about", "text_shown", "who", "answer", "limit", "way", "answered_at", "then"}
 
 // AnswerLine is one answer on record.
 type AnswerLine struct {
@@ -57,7 +56,7 @@ func (p *QuotePage) answers(in QuoteInput, l Locale) {
 		return
 	}
 	p.Answering = AnswerForm{
-		ID: in.AnswerID, About: quote.AboutRepair, Text: toRead(st, in.Settings, l), Who: st.Customer.Name, At: l.InputTime(in.Now),
+		About: quote.AboutRepair, Text: toRead(st, in.Settings, l), Who: st.Customer.Name, At: l.InputTime(in.Now),
 	}
 }
 

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"time"
 
@@ -97,7 +98,6 @@ type QuoteInput struct {
 	Clash   bool // what was typed met a change made elsewhere
 
 	Answer    *AnswerForm // nil: a new, empty one
-	AnswerID  string      // the key of a new one
 	AnswerBad Refusal
 }
 
@@ -120,7 +120,7 @@ func NewQuote(f Frame, in QuoteInput) QuotePage {
 	p.Standing = standing(st, f.Locale, current)
 	lines := p.fill(in, f.Locale, current)
 	p.price(in, f.Locale, lines)
-	p.offer(in, f.Locale, lines)
+	p.offer(in, f.Locale)
 	if in.Clash {
 		p.Conflict = clash(st, f.Locale, p.Currency)
 	}
@@ -177,11 +177,12 @@ func (p *QuotePage) price(in QuoteInput, l Locale, lines []quote.Line) {
 }
 
 // offer lists the work that one tap puts into the quote.
-func (p *QuotePage) offer(in QuoteInput, l Locale, lines []quote.Line) {
+func (p *QuotePage) offer(in QuoteInput, l Locale) {
+	said := p.Form.spoken()
 	for _, w := range estimate.From(in.Story.Findings, in.Story.Fitted, in.Settings) {
-		p.Work = append(p.Work, WorkChoice{Do: "add-" + w.Key, Title: w.Title, In: w.In(lines)})
+		p.Work = append(p.Work, WorkChoice{Do: "add-" + w.Key, Title: w.Title, In: w.In(said)})
 	}
-	if fee := estimate.Fee(in.Settings); len(fee) > 0 && !hasFee(lines) {
+	if fee := estimate.Fee(in.Settings); len(fee) > 0 && !hasFee(said) {
 		p.Fee = "Examination fee " + l.plainMoney(in.Settings.ExaminationFee, p.Currency)
 		if len(fee) > 1 {
 			p.Fee += ", credited on repair"
@@ -192,13 +193,18 @@ func (p *QuotePage) offer(in QuoteInput, l Locale, lines []quote.Line) {
 	}
 }
 
-func hasFee(lines []quote.Line) bool {
-	for _, l := range lines {
-		if l.Kind == quote.Fee {
-			return true
-		}
+// spoken gives the rows as lines by their words alone, also where a number in
+// them cannot be read.
+func (f QuoteForm) spoken() []quote.Line {
+	var out []quote.Line
+	for _, r := range f.Rows {
+		out = append(out, quote.Line{Kind: quote.Kind(r.Kind), Text: r.Text})
 	}
-	return false
+	return out
+}
+
+func hasFee(lines []quote.Line) bool {
+	return slices.ContainsFunc(lines, func(l quote.Line) bool { return l.Kind == quote.Fee })
 }
 
 // boardFor says which board it is and whose.

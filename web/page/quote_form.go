@@ -91,7 +91,7 @@ func taxWords(t quote.Tax, l Locale) string {
 	case "O":
 		return "outside tax"
 	}
-	return l.Decimal(t.Rate.String()) + " %"
+	return l.Decimal(t.Rate.String()) + "\u00a0%"
 }
 
 // TaxOptions offers the shop's taxes, what the row has already, and the

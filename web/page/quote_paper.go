@@ -94,8 +94,8 @@ func PaperLines(lines []quote.Line, currency string, l Locale) []PaperLine {
 // QuoteNumber finds the number under which a version was frozen; 0 when it was not.
 func QuoteNumber(st *shop.Story, v *quote.Version) int64 {
 	for _, d := range st.Documents {
-		var frozen quote.Version
-		if d.Kind == "quote" && json.Unmarshal(d.Content, &frozen) == nil && frozen.ID == v.ID {
+		var frozen quote.Offer
+		if d.Kind == "quote" && json.Unmarshal(d.Content, &frozen) == nil && frozen.Version.ID == v.ID {
 			return d.Number
 		}
 	}
