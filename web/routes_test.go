@@ -74,6 +74,9 @@ func TestEveryRouteWithEveryRole(t *testing.T) {
 			if (a.status == http.StatusForbidden) == may {
 				t.Errorf("%s %s as %s: status %d, allowed: %v", l.Method, l.Path, role.Title(), a.status, may)
 			}
+			if l.Path == "/sign-out" {
+				continue // leads to the door on purpose
+			}
 			if may && (atTheDoor(a) || a.status >= 500) {
 				t.Errorf("%s %s as %s: status %d to %q", l.Method, l.Path, role.Title(), a.status, a.header.Get("Location"))
 			}

@@ -106,7 +106,7 @@ func (s *Server) admit(w http.ResponseWriter, r *http.Request, rt route, v *visi
 		return s.askToSignIn(w, r)
 	case v.person != nil && !rt.who.admits(v.person.Role):
 		s.audit(r, "forbidden", "", v.person, r.Method+" "+r.URL.Path)
-		return fault.New(fault.Forbidden, "A %s has no business on this page. Ask the owner if you need it.", v.person.Role.Title())
+		return fault.New(fault.Forbidden, "This page is for others in the shop. Ask the owner if you need it.")
 	case v.person != nil && v.person.MustChangePassword && !rt.beforePassword:
 		http.Redirect(w, r, "/me", http.StatusSeeOther)
 		return nil
