@@ -1,0 +1,201 @@
+package bench
+
+import (
+	"math"
+	"slices"
+	"strings"
+	"time"
+
+	"github.com/google/uuid"
+
+	"ohmstead/internal/analysis"
+	"ohmstead/internal/evidence"
+	"ohmstead/internal/profile"
+	"ohmstead/internal/quantity"
+	"ohmstead/internal/shop"
+)
+
+// Judgement is what the engine makes of a ticket's readings.
+type Judgement struct {
+	Result *analysis.Result
+	Code   string                      // the indication that was taken as evidence, "" when none was
+	Rows   map[uuid.UUID]*analysis.Row // by reading; those that did not count are missing
+	// Left says of a reading why it did not count, in a clause.
+	Left map[uuid.UUID]string
+	// Impossible holds the checks that cannot be made on this board.
+	Impossible map[profile.Key]bool
+}
+
+// step is one thing that happened on the bench: a reading or a part fitted.
+type step struct {
+	at      time.Time
+	reading *evidence.Reading
+	fitted  string
+}
+
+// Judge weighs what a ticket's story tells. Readings go in the order taken,
+// fitted parts between them; those that were struck, taken off metal, or of a
+// part that is not in the board are left out.
+func (m *Model) Judge(story *shop.Story) (*Judgement, error) {
+	j := &Judgement{
+		Code: m.Code(story.Ticket.Indication), Rows: map[uuid.UUID]*analysis.Row{},
+		Left: map[uuid.UUID]string{}, Impossible: map[profile.Key]bool{},
+	}
+	var given []analysis.Reading
+	var ids []uuid.UUID // of the readings that get a row, in order
+	for _, s := range m.steps(story) {
+		if s.reading == nil {
+			given = append(given, analysis.Reading{Fitted: s.fitted})
+			continue
+		}
+		r, why := m.weighable(*s.reading)
+		if why != "" {
+			j.Left[s.reading.ID] = why
+			continue
+		}
+		if r.NotPossible {
+			j.Impossible[r.Check.Key()] = true
+		} else {
+			ids = append(ids, s.reading.ID)
+		}
+		given = append(given, r)
+	}
+	var err error
+	if j.Result, err = m.diagnose(given, j.Code); err != nil {
+		return nil, err
+	}
+	for i, id := range ids { // one row per reading, in order, comes first
+		if i < len(j.Result.Table) {
+			j.Rows[id] = &j.Result.Table[i]
+		}
+	}
+	return j, nil
+}
+
+// steps puts readings and fitted parts into the order in which they happened.
+func (m *Model) steps(story *shop.Story) []step {
+	var out []step
+	for i := range story.Readings {
+		out = append(out, step{at: story.Readings[i].TakenAt, reading: &story.Readings[i]})
+	}
+	for _, f := range story.Fitted {
+		if _, known := m.Profile.Part(f.Part); known {
+			out = append(out, step{at: f.TakenAt, fitted: f.Part})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b step) int { return a.at.Compare(b.at) })
+	return out
+}
+
+// weighable turns a stored reading into one that the engine weighs, or says
+// why it does not count.
+func (m *Model) weighable(r evidence.Reading) (analysis.Reading, string) {
+	switch {
+	case r.Struck != nil:
+		return analysis.Reading{}, "struck"
+	case r.Condition == evidence.ConditionNotOnMetal:
+		return analysis.Reading{}, "not on metal"
+	case r.Subject == evidence.SubjectNew:
+		return analysis.Reading{}, "of the new part, not of the board"
+	}
+	c, err := m.measured(r)
+	if err != nil {
+		return analysis.Reading{}, "the profile does not know this place"
+	}
+	out := analysis.Reading{Check: c, NotPossible: r.NotPossible, Moving: analysis.Moving(r.Moving), Residue: r.Residue}
+	if !r.NotPossible {
+		out.Value = valueOf(r)
+	}
+	return out, ""
+}
+
+// valueOf gives the value of a stored reading. "Agrees" is the middle of the
+// band with a last digit as wide as the band: it claims no more than that.
+func valueOf(r evidence.Reading) quantity.Value {
+	switch {
+	case r.Agrees && r.BandLow != nil && r.BandHigh != nil:
+		return quantity.Value{Typed: "agrees", Number: (*r.BandLow + *r.BandHigh) / 2, Digit: *r.BandHigh - *r.BandLow}
+	case r.Agrees || r.OverRange:
+		return quantity.Value{Typed: r.Typed, OverRange: true}
+	}
+	v, err := quantity.Parse(r.Typed, profile.Measure(r.Measure).Unit())
+	if err != nil || r.Value != nil && math.Abs(v.Number-*r.Value) > 1e-9*math.Abs(*r.Value) {
+		v = quantity.Value{Typed: r.Typed}
+		if r.Value != nil {
+			v.Number = *r.Value
+		}
+	}
+	return v
+}
+
+// Code finds the indication that somebody wrote down in words: its code, its
+// code and more ("2: two blinks"), or what it shows. "none" and "nothing" say
+// that the board was powered and shows nothing. Otherwise it is not known, and
+// the engine is told nothing.
+func (m *Model) Code(written string) string {
+	w := strings.ToLower(strings.TrimSpace(written))
+	if w == "none" || w == "nothing" {
+		return "none"
+	}
+	for _, in := range m.Profile.Indications {
+		code := strings.ToLower(in.Code)
+		if w == code || w == strings.ToLower(in.Shows) || strings.HasPrefix(w, code+":") {
+			return in.Code
+		}
+	}
+	return ""
+}
+
+// bandOf gives what a good board reads at a reading's place, nil when nothing
+// can be said.
+func (m *Model) bandOf(r evidence.Reading) *Range {
+	c, err := m.measured(r)
+	if err != nil {
+		return nil
+	}
+	res, err := m.diagnose(nil, "")
+	if err != nil {
+		return nil
+	}
+	for _, row := range res.Table {
+		if row.Measured.Key() == c.Key() && row.Expected != nil {
+			return &Range{Low: row.Expected.Low, High: row.Expected.High}
+		}
+	}
+	return nil
+}
+
+// Row finds the newest row of a check: read, or still to be read.
+func (j *Judgement) Row(k profile.Key) *analysis.Row {
+	for i := len(j.Result.Table) - 1; i >= 0; i-- {
+		if row := &j.Result.Table[i]; row.Measured.Key() == k {
+			return row
+		}
+	}
+	return nil
+}
+
+// Next says which check to make after another one: the engine's choice, or the
+// next of the profile's list that was neither read nor found impossible. after
+// may be empty; so is the answer when everything was read.
+func (j *Judgement) Next(p *profile.Profile, after string) string {
+	for _, n := range j.Result.Next {
+		if n.Check.ID != "" {
+			return n.Check.ID
+		}
+	}
+	start := 0
+	for i, c := range p.Checks {
+		if c.ID == after {
+			start = i + 1
+		}
+	}
+	for i := range p.Checks {
+		c := p.Checks[(start+i)%len(p.Checks)]
+		row := j.Row(c.Key())
+		if !j.Impossible[c.Key()] && (row == nil || row.Reading == nil) {
+			return c.ID
+		}
+	}
+	return ""
+}

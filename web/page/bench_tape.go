@@ -1,0 +1,217 @@
+package page
+
+import (
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/google/uuid"
+
+	"ohmstead/internal/analysis"
+	"ohmstead/internal/evidence"
+	"ohmstead/internal/profile"
+	"ohmstead/internal/quantity"
+	"ohmstead/web/ui"
+)
+
+// TapeLine is one thing that happened on the bench, as on a till roll.
+type TapeLine struct {
+	ID      string // of the reading; "" for a fitted part
+	At      string // clock time
+	Stamp   string // for machines
+	Day     string // set where the day differs from the line before
+	What    string // "R3, resistance, cold"
+	Figure  Figure // the value, its decimals in line with the others
+	Word    string // instead of a number: "OL", "agrees", "cannot be made"
+	Keys    []string
+	Verdict ui.Verdict
+	Why     string // the engine's sentence, or why it does not count
+	Who     string
+	Struck  string // the reason; "" while it counts
+	By      string // who struck it
+	Strike  string // where the form of striking it goes; "" when it cannot be struck
+	Fitted  bool   // a part was put in
+	New     bool   // just stored
+}
+
+// tapeOf makes the tape, newest first.
+func tapeOf(in BenchInput) []TapeLine {
+	type dated struct {
+		at   int64
+		line TapeLine
+	}
+	var all []dated
+	names := peopleOf(in)
+	for _, r := range in.Story.Readings {
+		all = append(all, dated{r.TakenAt.UnixNano(), tapeReading(in, r, names)})
+	}
+	for _, f := range in.Story.Fitted {
+		line := TapeLine{At: in.Locale.Clock(f.TakenAt), Stamp: in.Locale.Stamp(f.TakenAt), Fitted: true,
+			What: strings.TrimSpace(f.Part + " fitted new: " + f.What), Who: names[f.PersonID]}
+		line.What = strings.TrimSuffix(line.What, ":")
+		line.Day = in.Locale.Date(f.TakenAt)
+		all = append(all, dated{f.TakenAt.UnixNano(), line})
+	}
+	slices.SortStableFunc(all, func(a, b dated) int { return int(min(1, max(-1, b.at-a.at))) })
+	lines := make([]TapeLine, len(all))
+	today, numbers := in.Locale.Date(in.Now), make([]string, len(all))
+	for i, d := range all {
+		lines[i] = d.line
+		numbers[i] = d.line.Figure.Text
+		if d.line.Day == today || i > 0 && d.line.Day == all[i-1].line.Day {
+			lines[i].Day = ""
+		}
+	}
+	for i, f := range in.Locale.Figures(numbers...) {
+		f.Unit = lines[i].Figure.Unit
+		lines[i].Figure = f
+	}
+	return lines
+}
+
+// tapeReading makes the line of one reading; its number is still written with a point.
+func tapeReading(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) TapeLine {
+	c := profile.Check{State: r.State, Measure: profile.Measure(r.Measure), Across: r.Across, Red: r.Red, Black: r.Black}
+	line := TapeLine{
+		ID: r.ID.String(), At: in.Locale.Clock(r.TakenAt), Stamp: in.Locale.Stamp(r.TakenAt), Day: in.Locale.Date(r.TakenAt),
+		What: checkName(c), Keys: keysPressed(r), Who: names[r.PersonID], New: r.ID == in.Stored,
+	}
+	if r.Residue != nil {
+		line.Keys = append(line.Keys, in.Locale.value(*r.Residue, 0, quantity.Volt)+" between the points before")
+	}
+	line.Figure, line.Word = readingFigure(r)
+	if r.Struck != nil {
+		line.Struck, line.By = r.Struck.Reason, names[r.Struck.PersonID]
+		return line
+	}
+	line.Strike = TicketAddress(in.Story.Ticket.Number) + "/readings/" + line.ID + "/strike"
+	if in.Judged == nil {
+		return line
+	}
+	if row := in.Judged.Rows[r.ID]; row != nil {
+		line.Verdict, line.Why = ui.Verdict(row.Verdict), row.Why
+	} else if why := in.Judged.Left[r.ID]; why != "" {
+		line.Why = "Not weighed: " + why + "."
+	}
+	return line
+}
+
+// readingFigure gives a stored reading's number and unit, or the word that
+// stands instead.
+func readingFigure(r evidence.Reading) (Figure, string) {
+	switch {
+	case r.NotPossible:
+		return Figure{}, "cannot be made"
+	case r.Agrees:
+		return Figure{}, "agrees"
+	case r.OverRange:
+		return Figure{}, "OL"
+	case r.Value == nil:
+		return Figure{}, r.Typed
+	}
+	unit := profile.Measure(r.Measure).Unit()
+	digit := 0.0
+	if v, err := quantity.Parse(r.Typed, unit); err == nil {
+		digit = v.Digit
+	}
+	number, name := quantity.Split(*r.Value, digit, unit)
+	return Figure{Text: strings.Replace(number, "−", "-", 1), Unit: name}, ""
+}
+
+// peopleOf knows the names of those who left something on the ticket.
+func peopleOf(in BenchInput) map[uuid.UUID]string {
+	names := map[uuid.UUID]string{}
+	for _, e := range in.Story.Entries {
+		names[e.PersonID] = e.PersonName
+	}
+	return names
+}
+
+// sentence says what was stored.
+func (t TapeLine) sentence() string {
+	value := t.Word
+	if value == "" {
+		value = t.Figure.Text + " " + t.Figure.Unit
+	}
+	s := "Stored: " + t.What + ", " + value
+	if t.Verdict != ui.None {
+		s += ", " + t.Verdict.Word()
+	}
+	return s + "."
+}
+
+// SuspectList is what the engine makes of it all.
+type SuspectList struct {
+	Conclusion string
+	Why        string
+	Suspects   []SuspectLine
+	Unseen     string // what could still hide on a healthy board
+}
+
+// SuspectLine is one hypothesis.
+type SuspectLine struct {
+	Name    string // "R3 open"
+	Percent string
+	Share   int // of a bar, 0 to 100
+	Why     string
+}
+
+// suspectsOf makes the list; nil when the engine said nothing yet.
+func suspectsOf(in BenchInput) *SuspectList {
+	if in.Judged == nil || len(in.Judged.Rows) == 0 {
+		return nil
+	}
+	res := in.Judged.Result
+	s := &SuspectList{Conclusion: statusWords(res.Conclusion), Why: res.Conclusion.Why}
+	for _, h := range res.Suspects[:min(5, len(res.Suspects))] {
+		s.Suspects = append(s.Suspects, SuspectLine{
+			Name: faultWords(h.Faults), Percent: percent(h.Probability), Share: int(100*h.Probability + 0.5), Why: h.Why,
+		})
+	}
+	if len(res.Conclusion.Unseen) > 0 {
+		var names []string
+		for _, f := range res.Conclusion.Unseen[:min(8, len(res.Conclusion.Unseen))] {
+			names = append(names, faultWords([]analysis.Fault{f}))
+		}
+		s.Unseen = strings.Join(names, ", ")
+	}
+	return s
+}
+
+// statusWords says where the diagnosis stands.
+func statusWords(c analysis.Conclusion) string {
+	switch c.Status {
+	case analysis.Found:
+		return "Found: " + strings.Join(c.Parts, ", ") + "."
+	case analysis.Healthy:
+		return "Healthy, as far as these checks see."
+	case analysis.Indistinguishable:
+		return "One of these; no check of the list can tell which: " + strings.Join(c.Parts, ", ") + "."
+	case analysis.Conflict:
+		return "The readings do not fit together."
+	}
+	return "Not decided yet."
+}
+
+// faultWords names a hypothesis.
+func faultWords(faults []analysis.Fault) string {
+	if len(faults) == 0 {
+		return "nothing wrong"
+	}
+	var names []string
+	for _, f := range faults {
+		names = append(names, f.Part+" "+modeWords(f.Mode))
+	}
+	return strings.Join(names, " and ")
+}
+
+// percent writes a probability without claiming decimals.
+func percent(p float64) string {
+	switch {
+	case p > 0.99:
+		return "over 99 %"
+	case p < 0.01:
+		return "under 1 %"
+	}
+	return strconv.Itoa(int(100*p+0.5)) + " %"
+}
