@@ -16,7 +16,32 @@ type HandOver struct {
 	Text   string // what was done, or why not, in plain words
 	Advice string
 	Blocks []SafetyBlock // the profile's blocks marked safety, each with its proof
+	// Measured is what was read before and after, beside what a good board
+	// reads. The engine knows that; the slip only keeps it.
+	Measured []Measured
 }
+
+// Measured is one measurement as a slip shows it.
+type Measured struct {
+	Place  string // where: "R14", "red on TP3, black on com", "R13 alone"
+	How    string // "resistance, cold"
+	Low    Shown  // a good board reads from here ...
+	High   Shown  // ... to here; both empty when that is not known
+	Before Shown  // before the repair; empty when it was not read
+	After  Shown  // after it
+}
+
+// Shown is a value as it was displayed, frozen as text: "7.91" and "kΩ", "OL", or
+// "agrees" where the reading was stored as agreeing with the band.
+type Shown struct {
+	Number string // with a point
+	Unit   string
+	// Verdict is "bad", "not bad" or "cannot tell", empty where none was given.
+	Verdict string
+}
+
+// Empty tells whether nothing was read.
+func (s Shown) Empty() bool { return s.Number == "" }
 
 // SafetyBlock is a block that guards something; its function must be proven
 // before the board is handed over as repaired.
@@ -49,7 +74,8 @@ func (h HandOver) Check() error {
 }
 
 // Notice stands on every slip: what the shop's test does not show.
-const Notice = "A tested board is not a tested machine: whoever fits it tests the machine under the local rules."
+const Notice = "The board was tested alone. A tested board is not a tested machine: whoever fits it tests the machine under the local rules. " +
+	"A mains-fed board stays charged after the plug is out: prove it dead before touching it."
 
 // Slip is the hand-over slip as it is frozen: what was found, fitted, measured.
 // It is stored as JSON and may gain fields, never lose one.
@@ -63,6 +89,7 @@ type Slip struct {
 	Family         string
 	Revision       string
 	Serial         string
+	OwnTag         string
 	Complaint      string
 	As             State
 	To             string
@@ -74,6 +101,7 @@ type Slip struct {
 	Findings       []evidence.Finding
 	Fitted         []evidence.Fitted
 	Readings       []evidence.Reading // those that count
+	Measured       []Measured         // before and after, as they were shown
 	GuaranteeUntil string             // 2006-01-02; "" without guarantee
 	Quote          *quote.Version     // the version sent last
 	Totals         *quote.Totals
@@ -86,9 +114,9 @@ func NewSlip(site Site, set Settings, st *Story, h HandOver, number int64, at ti
 	s := Slip{
 		Number: number, Ticket: st.Ticket.Number, Day: day.Format(time.DateOnly),
 		Shop: site.Name, Address: site.Address, Customer: st.Customer.Name,
-		Family: st.Board.FamilyName, Revision: st.Board.RevisionName, Serial: st.Board.Serial,
+		Family: st.Board.FamilyName, Revision: st.Board.RevisionName, Serial: st.Board.Serial, OwnTag: st.Board.OwnTag,
 		Complaint: st.Ticket.Complaint, As: h.As, To: h.To, Text: h.Text, Advice: h.Advice,
-		Notice: Notice, Blocks: h.Blocks, Fitted: st.Fitted,
+		Notice: Notice, Blocks: h.Blocks, Fitted: st.Fitted, Measured: h.Measured,
 	}
 	for _, b := range h.Blocks {
 		if strings.TrimSpace(b.Proof) == "" {
