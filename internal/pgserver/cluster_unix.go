@@ -26,7 +26,7 @@ const maxSocketDir = 103 - len("/.s.PGSQL."+socketPort)
 //
 //	lock      held while the application runs
 //	data/     the cluster, made as data.new and then renamed
-//	run/      the socket; a link to a shorter path when this one is too long
+//	run/      the socket; a link to a plain, short path when this one will not do
 type cluster struct {
 	Options
 	inst      installation
@@ -87,14 +87,14 @@ func (c *cluster) prepare(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	if c.acct, err = accountFor(c.data()); err != nil {
+		return err
+	}
 	major, err := c.majorOfData()
 	if err != nil {
 		return err
 	}
 	if c.inst, err = choose(found, major, c.data()); err != nil {
-		return err
-	}
-	if c.acct, err = accountFor(c.data()); err != nil {
 		return err
 	}
 	if err := c.acct.canEnter(ctx, c.inst, c.Dir); err != nil {
@@ -179,13 +179,13 @@ func (c *cluster) initdb(ctx context.Context, dir string) error {
 }
 
 // makeSocketDir makes the socket's directory, elsewhere when its path would be too
-// long for a socket. The link lets the next start remove what a killed process
+// long for a socket or has a comma, which separates hosts for a client. The link lets the next start remove what a killed process
 // left there.
 func (c *cluster) makeSocketDir() error {
 	run := filepath.Join(c.Dir, "run")
 	c.removeSocketDir()
 	c.socketDir = run
-	if len(run) > maxSocketDir {
+	if len(run) > maxSocketDir || strings.Contains(run, ",") {
 		short, err := os.MkdirTemp("/tmp", "ohmstead-")
 		if err != nil {
 			return err

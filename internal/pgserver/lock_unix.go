@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"strings"
 
@@ -17,6 +18,9 @@ import (
 // stale; the file stays, because removing it could give two processes one each.
 func lockDir(path, dir string) (*os.File, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o600)
+	if owner, exists := ownerOf(path); errors.Is(err, fs.ErrPermission) && exists {
+		return nil, fmt.Errorf("%s belongs to %s: start Ohmstead as that user", dir, owner.name)
+	}
 	if err != nil {
 		return nil, err
 	}

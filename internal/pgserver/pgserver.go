@@ -19,6 +19,7 @@ import (
 	"fmt"
 	"log/slog"
 	"net/url"
+	"strings"
 
 	"github.com/jackc/pgx/v5"
 )
@@ -98,9 +99,10 @@ func Check(ctx context.Context, databaseURL string) error {
 
 // socketURL makes a connection string for a role and a database behind the socket
 // in dir. Every setting that an environment variable could change is spelled out.
+// A blank must not become "+", which pgx takes as it is.
 func socketURL(dir, role, database string) string {
 	q := url.Values{"host": {dir}, "port": {socketPort}, "sslmode": {"disable"}}
-	u := url.URL{Scheme: "postgres", User: url.User(role), Path: "/" + database, RawQuery: q.Encode()}
+	u := url.URL{Scheme: "postgres", User: url.User(role), Path: "/" + database, RawQuery: strings.ReplaceAll(q.Encode(), "+", "%20")}
 	return u.String()
 }
 

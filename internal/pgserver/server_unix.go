@@ -14,6 +14,8 @@ import (
 	"github.com/jackc/pgx/v5"
 )
 
+var discard = slog.New(slog.DiscardHandler)
+
 // Start runs a server on the cluster in o.Dir and makes the cluster first when
 // there is none. It returns when the application's database can be used, which
 // after a crash means after recovery. Stop must be called in the end.
@@ -21,7 +23,7 @@ import (
 // Errors wrap ErrNoBinaries, ErrInUse or ErrOtherMajor where one of these is why.
 func Start(ctx context.Context, o Options) (*Server, error) {
 	if o.Log == nil {
-		o.Log = slog.New(slog.DiscardHandler)
+		o.Log = discard
 	}
 	if o.Connections == 0 {
 		o.Connections = 100
