@@ -21,6 +21,7 @@ type builder struct {
 	errs    written.Errors
 	base    *Profile // what it is based on, nil when it stands alone
 	dropped map[*written.Node]bool
+	blind   bool // parts are wrong: what they would have been is not known
 }
 
 func (b *builder) build(tree *written.Node) {
@@ -53,10 +54,13 @@ func (b *builder) build(tree *written.Node) {
 	b.indications(tree.Get("indications"))
 }
 
-// gone deals with a reference that leads nowhere: it tells whether the whole
-// that holds it is to be dropped; otherwise it is an error. whole is nil when
-// the reference itself is what is dropped.
+// gone deals with a reference that leads nowhere: inherited, the whole that
+// holds it is dropped; otherwise it is an error. whole is nil when the reference
+// itself is what is dropped.
 func (b *builder) gone(ref, whole *written.Node, problem, expected string) {
+	if b.blind {
+		return
+	}
 	if ref.File == b.file {
 		b.errs.Add(ref.Position, ref.Text, problem, expected)
 		return
@@ -94,21 +98,23 @@ func (b *builder) warn(at written.Position, text, problem, expected string) {
 // parts reads the parts; their pins make the nodes.
 func (b *builder) parts(n *written.Node) {
 	for _, e := range b.Entries(n, "parts", maxParts) {
-		if p, ok := b.part(e); ok {
-			b.profile.index.parts[p.Ref] = len(b.profile.Parts)
-			b.profile.Parts = append(b.profile.Parts, p)
-			for _, pin := range p.Pins {
-				b.profile.addNode(pin.Node)
-			}
+		p := b.part(e)
+		b.profile.index.parts[p.Ref] = len(b.profile.Parts)
+		b.profile.Parts = append(b.profile.Parts, p)
+		for _, pin := range p.Pins {
+			b.profile.addNode(pin.Node)
 		}
 	}
+	b.blind = len(b.errs) > 0
 }
 
-func (b *builder) part(e written.Entry) (Part, bool) {
+// part reads one part. A part that is wrong has its name at least, so that one
+// slip does not make an error of everything that names it.
+func (b *builder) part(e written.Entry) Part {
 	n := e.Value
 	if n.Kind != written.Map {
 		b.errs.Add(n.Position, n.Text, fmt.Sprintf("part %s is %s", e.Key, n.Kind), "a map with kind and pins")
-		return Part{}, false
+		return Part{Ref: e.Key}
 	}
 	kind := Kind(b.Need(n, "kind"))
 	rule, ok := kinds[kind]
@@ -116,7 +122,7 @@ func (b *builder) part(e written.Entry) (Part, bool) {
 		if kind != "" {
 			b.errs.Add(n.Get("kind").Position, string(kind), "an unknown kind of part", "a kind such as resistor, capacitor or diode")
 		}
-		return Part{}, false
+		return Part{Ref: e.Key}
 	}
 	keys := []string{"kind", "pins", "where", "package", "rating", "marking", "safety", "photo", "note"}
 	for _, p := range rule.params {
@@ -138,14 +144,14 @@ func (b *builder) part(e written.Entry) (Part, bool) {
 		p.Params["closed"] = 1
 	}
 	b.doubts(n, p)
-	return p, true
+	return p
 }
 
 // doubts warns of what is allowed but probably a slip.
 func (b *builder) doubts(n *written.Node, p Part) {
 	if v := p.Params["value"]; p.Kind == Resistor && v > 0 && !quantity.Preferred(v) {
 		near := quantity.Format(quantity.E192.Nearest(v), 0, quantity.Ohm)
-		b.warn(n.Get("value").Position, n.Get("value").Text, p.Ref+" has no preferred value (IEC 60063)", "perhaps "+near)
+		b.warn(n.Get("value").Position, n.Get("value").Text, p.Ref+" has no preferred value (IEC 60063)", near+", the nearest")
 	}
 	if len(p.Pins) == 2 && p.Pins[0].Node == p.Pins[1].Node && p.Pins[0].Node != "" {
 		b.warn(n.Get("pins").Position, "", p.Ref+" has both pins on one node", "")
@@ -234,7 +240,7 @@ func (b *builder) ground(tree *written.Node) {
 		return
 	}
 	p.Ground = b.Need(tree, "ground")
-	if len(p.Parts) > 0 && !p.index.nodes[p.Ground] && p.Ground != "" {
+	if len(p.Parts) > 0 && !p.index.nodes[p.Ground] && p.Ground != "" && !b.blind {
 		b.errs.Add(n.Position, n.Text, "no part is connected to this node", "the node that reads 0 V")
 	}
 	p.addNode(p.Ground)
@@ -262,16 +268,15 @@ func (b *builder) points(n *written.Node) {
 	p := b.profile
 	for _, e := range b.Entries(n, "points", maxPoints) {
 		v := e.Value
-		if !b.IsMap(v, "point "+e.Key, "node", "to", "where", "note", "photo") {
-			continue
-		}
+		b.IsMap(v, "point "+e.Key, "node", "to", "where", "note", "photo")
 		pt := Point{Name: e.Key, Node: b.Need(v, "node"), To: b.Text(v, "to"), Where: b.Text(v, "where"),
 			Note: b.Text(v, "note"), Photo: b.photo(v.Get("photo"))}
 		if p.index.nodes[e.Key] {
 			b.errs.Add(e.Position, e.Key, "a point may not bear a node's name", "another name")
-			continue
 		}
-		if pt.Node == "" || !b.nodeExists(v, "node", v) || pt.To != "" && !b.nodeExists(v, "to", v) {
+		b.nodeExists(v, "node")
+		b.nodeExists(v, "to")
+		if b.dropped[v] {
 			continue
 		}
 		p.index.points[pt.Name] = len(p.Points)
@@ -279,15 +284,13 @@ func (b *builder) points(n *written.Node) {
 	}
 }
 
-// nodeExists checks that a key names a node; otherwise the whole is dropped
-// when it is inherited, or it is an error.
-func (b *builder) nodeExists(n *written.Node, key string, whole *written.Node) bool {
+// nodeExists checks that a key of n names a node; when it is inherited and
+// names none, n is dropped.
+func (b *builder) nodeExists(n *written.Node, key string) {
 	ref := n.Get(key)
-	if ref == nil || b.profile.index.nodes[ref.Text] || len(b.profile.Parts) == 0 {
-		return true
+	if ref != nil && !b.profile.index.nodes[ref.Text] && len(b.profile.Parts) > 0 {
+		b.gone(ref, n, "no part is connected to this node", "a node of a part")
 	}
-	b.gone(ref, whole, "no part is connected to this node", "a node of a part")
-	return false
 }
 
 // energy reads the lists of capacitors to prove dead and of live nodes.
@@ -299,7 +302,7 @@ func (b *builder) energy(tree *written.Node) {
 		case !ok && len(p.Parts) > 0:
 			b.gone(ref, nil, "no such part", "a capacitor")
 			continue
-		case ok && part.Kind != Capacitor:
+		case ok && part.Kind != Capacitor && !b.blind:
 			b.errs.Add(ref.Position, ref.Text, "not a capacitor", "a capacitor")
 		}
 		p.StoredEnergy = append(p.StoredEnergy, ref.Text)

@@ -136,6 +136,9 @@ func (p *Profile) across(c *Check) *CheckError {
 	if !ok {
 		return &CheckError{Field: "across", Text: c.Across, Problem: "no such part", Expected: "a part with two pins", absent: true}
 	}
+	if len(part.Pins) == 0 {
+		return nil // it is wrong, and was reported
+	}
 	if !part.Kind.TwoPin() {
 		return &CheckError{Field: "across", Text: c.Across, Problem: fmt.Sprintf("a part of kind %s has more than two pins", part.Kind), Expected: "a part with two pins"}
 	}

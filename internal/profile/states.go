@@ -61,7 +61,7 @@ func (b *builder) state(e written.Entry) State {
 	s.LiveCommon = b.Flag(n, "live_common", s.Hazard == Hazardous)
 	seen := map[string]bool{}
 	for _, item := range b.List(n.Get("sources"), "sources", maxSources) {
-		src, ok := b.source(item, s)
+		src, ok := b.source(item, s.Hazard)
 		if ok && seen[src.Name] {
 			b.errs.Add(item.Get("name").Position, src.Name, "a second source of this name in this state", "another name")
 			continue
@@ -86,7 +86,7 @@ func (b *builder) switches(n *written.Node) map[string]bool {
 		switch {
 		case !ok && e.Value.File != b.file:
 			b.dropped[e.Value] = true
-		case !ok || part.Kind != Switch:
+		case (!ok || part.Kind != Switch) && !b.blind:
 			b.errs.Add(e.Position, e.Key, "no switch of this name", "a part of kind switch")
 		case e.Value.Text != "closed" && e.Value.Text != "open":
 			b.errs.Add(e.Value.Position, e.Value.Text, "not a position of a switch", "closed or open")
@@ -97,34 +97,37 @@ func (b *builder) switches(n *written.Node) map[string]bool {
 	return out
 }
 
-// source reads one source; false when it is wrong or dropped.
-func (b *builder) source(n *written.Node, s State) (Source, bool) {
+// source reads one source; false when it was dropped or has no name.
+func (b *builder) source(n *written.Node, h Hazard) (Source, bool) {
 	before := len(b.errs)
-	if !b.IsMap(n, "a source", "name", "plus", "minus", "volts", "amps", "holds", "volts_ac", "frequency", "at_most", "tolerance", "limit") {
-		return Source{}, false
-	}
+	b.IsMap(n, "a source", "name", "plus", "minus", "volts", "amps", "holds", "volts_ac", "frequency", "at_most", "tolerance", "limit")
 	src := Source{Name: b.Need(n, "name"), Plus: b.Need(n, "plus"), Minus: b.Need(n, "minus"),
 		Tolerance: b.Value(n, tolerance(0)), Limit: b.Value(n, defaulted("limit", quantity.Ampere, 2))}
 	b.drive(n, &src)
 	if len(b.errs) > before {
-		return src, false
+		return src, src.Name != ""
 	}
-	b.sourceHazard(n, src, s.Hazard)
+	b.sourceHazard(n, src, h)
 	if src.Plus == src.Minus {
 		b.errs.Add(n.Get("minus").Position, src.Minus, "plus and minus of a source are the same node", "")
 	}
+	b.connected(n, src.Name)
+	return src, !b.dropped[n]
+}
+
+// connected drops an inherited source whose node lost its parts, and warns of
+// one that no part ever had.
+func (b *builder) connected(n *written.Node, name string) {
 	for _, key := range []string{"plus", "minus"} {
 		ref := n.Get(key)
-		if len(b.profile.Parts) == 0 || b.profile.index.nodes[ref.Text] {
-			continue
-		}
-		if b.base != nil && b.base.hasPartOn(ref.Text) && ref.File != b.file {
+		switch {
+		case len(b.profile.Parts) == 0 || b.profile.index.nodes[ref.Text]:
+		case b.base != nil && b.base.hasPartOn(ref.Text) && ref.File != b.file:
 			b.dropped[n] = true
-			return src, false
+		default:
+			b.warn(ref.Position, ref.Text, "no part is connected to this node of source "+name, "a node of a part")
 		}
-		b.warn(ref.Position, ref.Text, "no part is connected to this node of source "+src.Name, "a node of a part")
 	}
-	return src, len(b.errs) == before
 }
 
 func (p *Profile) hasPartOn(node string) bool {
@@ -201,7 +204,7 @@ func (b *builder) zeros(n *written.Node) {
 		kept := s.Sources[:0]
 		for _, src := range s.Sources {
 			item := find(n.Get(s.ID).Get("sources"), "name", src.Name)
-			if src.Kind == HoldsSource && !b.holds(item, &src.Holds, s.ID) {
+			if src.Holds.Node != "" && !b.holds(item, &src.Holds, s.ID) {
 				continue
 			}
 			kept = append(kept, src)

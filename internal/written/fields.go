@@ -99,6 +99,9 @@ func (f Fields) Text(n *Node, key string) string {
 
 // Need reads a name that must be there.
 func (f Fields) Need(n *Node, key string) string {
+	if n.Kind != Map {
+		return "" // and was reported
+	}
 	if n.Get(key) == nil {
 		f.Errs.Add(n.Position, "", key+" is missing", "")
 		return ""
@@ -145,7 +148,7 @@ func (f Fields) Flag(n *Node, key string, def bool) bool {
 func (f Fields) Value(n *Node, r Rule) float64 {
 	v := n.Get(r.Name)
 	if v == nil {
-		if r.Required {
+		if r.Required && n.Kind == Map {
 			f.Errs.Add(n.Position, "", r.Name+" is missing", r.expected())
 		}
 		return r.Default
