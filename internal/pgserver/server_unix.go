@@ -120,6 +120,9 @@ func (c *cluster) args() []string {
 		// the request; here it would only repeat what the statement held.
 		"log_min_messages=log",
 	}
+	if c.Throwaway {
+		settings = append(settings, "wal_level=minimal", "max_wal_senders=0", "max_wal_size=128MB")
+	}
 	args := []string{"-D", c.data()}
 	for _, s := range settings {
 		args = append(args, "-c", s)

@@ -23,8 +23,12 @@ import (
 	"ohmstead/internal/pgserver"
 )
 
-// externalEnv names a server to use instead of a cluster of our own.
-const externalEnv = "OHMSTEAD_TEST_DATABASE_URL"
+const (
+	// externalEnv names a server to use instead of a cluster of our own.
+	externalEnv = "OHMSTEAD_TEST_DATABASE_URL"
+	// dirEnv names a directory to use instead of /dev/shm or the temporary one.
+	dirEnv = "OHMSTEAD_TEST_DIR"
+)
 
 // roomInShm is what /dev/shm must have free; containers often give it 64 MB.
 const roomInShm = 1 << 30
@@ -63,6 +67,9 @@ func meetingPlace(external string) place {
 	name := fmt.Sprintf("ohmstead-pgtest-%d", os.Geteuid())
 	if external != "" {
 		name += fmt.Sprintf("-%x", sha256.Sum256([]byte(external)))[:9]
+	}
+	if dir := os.Getenv(dirEnv); dir != "" {
+		return place(filepath.Join(dir, name))
 	}
 	shm := filepath.Join("/dev/shm", name)
 	if _, err := os.Stat(shm); err == nil {

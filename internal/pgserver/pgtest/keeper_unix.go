@@ -63,7 +63,9 @@ func (p place) keep(ctx context.Context) error {
 		}
 		s.admin, s.app = external, external
 	} else {
-		pg, err := pgserver.Start(ctx, pgserver.Options{Dir: p.file("pg"), Throwaway: true, Connections: 400})
+		pg, err := pgserver.Start(ctx, pgserver.Options{
+			Dir: p.file("pg"), BinDir: os.Getenv("OHMSTEAD_PG_BIN"), Throwaway: true, Connections: 400,
+		})
 		if err != nil {
 			return err
 		}

@@ -12,6 +12,7 @@
 //	Tx        a transaction, rolled back       0.3 ms  now() stands still
 //	first     start the shared cluster         0.6 s   once a run
 //
+// OHMSTEAD_TEST_DIR puts the cluster elsewhere, OHMSTEAD_PG_BIN names the programs.
 // OHMSTEAD_TEST_DATABASE_URL replaces the cluster by any server on which that
 // role may create databases; everything made there is dropped again. The shop's
 // own DATABASE_URL is never touched. Without a server a test is skipped with the

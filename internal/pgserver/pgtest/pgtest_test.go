@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"ohmstead/internal/pgserver/pgtest"
+	"ohmstead/migrations"
 )
 
 func TestDatabasesAreApart(t *testing.T) {
@@ -20,6 +21,46 @@ func TestDatabasesAreApart(t *testing.T) {
 	}
 	if there {
 		t.Error("a table made in one test's database is seen in another's")
+	}
+}
+
+func TestTxIsRolledBack(t *testing.T) {
+	ctx := context.Background()
+	t.Run("writes", func(t *testing.T) {
+		if _, err := pgtest.Tx(t).Exec(ctx, `CREATE TABLE passing (id int)`); err != nil {
+			t.Fatal(err)
+		}
+	})
+	t.Run("sees nothing of it", func(t *testing.T) {
+		var there bool
+		if err := pgtest.Tx(t).QueryRow(ctx, `SELECT to_regclass('passing') IS NOT NULL`).Scan(&there); err != nil {
+			t.Fatal(err)
+		}
+		if there {
+			t.Error("a table made in a transaction is still there")
+		}
+	})
+}
+
+// A test's database is what the application gets: migrated, and owned by a role
+// that is no superuser.
+func TestDatabaseIsTheApplications(t *testing.T) {
+	t.Parallel()
+	ctx := context.Background()
+	url := pgtest.URL(t)
+	s, err := migrations.Status(ctx, url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if s.Version != s.Latest || s.Dirty || len(s.Pending) > 0 {
+		t.Errorf("the database is not migrated: %+v", s)
+	}
+	var super bool
+	if err := pgtest.DB(t).QueryRow(ctx, `SELECT rolsuper FROM pg_roles WHERE rolname = current_user`).Scan(&super); err != nil {
+		t.Fatal(err)
+	}
+	if super {
+		t.Error("tests run as a superuser, which hides what the application may not do")
 	}
 }
 
