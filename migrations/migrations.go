@@ -93,6 +93,9 @@ func up(ctx context.Context, src fs.FS, databaseURL string, steps int) error {
 	if err != nil {
 		return err
 	}
+	// A mark of dirt may only mean that another process is at work: the library
+	// looks again under the lock.
+	before.Dirty = false
 	if err := before.Check(); err != nil {
 		return err
 	}
@@ -107,18 +110,24 @@ func up(ctx context.Context, src fs.FS, databaseURL string, steps int) error {
 	} else {
 		err = m.Steps(steps)
 	}
-	var short migrate.ErrShortLimit
-	var dirty migrate.ErrDirty
-	switch {
-	case err == nil:
-		return ctx.Err() // stopped between two files, perhaps
-	case errors.Is(err, migrate.ErrNoChange), errors.As(err, &short):
-		return nil
-	case errors.As(err, &dirty): // the process we waited for has failed
-		return State{Version: uint(dirty.Version), Latest: before.Latest, Dirty: true}.Check()
+	if err == nil || errors.Is(err, migrate.ErrNoChange) {
+		return ctx.Err() // it may have been stopped between two files
 	}
-	if after, errStatus := status(ctx, src, databaseURL); errStatus == nil && after.Dirty {
-		return fmt.Errorf("%w\n%w", err, after.Check())
+	return explain(ctx, src, databaseURL, err)
+}
+
+// explain turns the library's error into one that says what to do. Running out of
+// files is none.
+func explain(ctx context.Context, src fs.FS, databaseURL string, err error) error {
+	after, errStatus := status(ctx, src, databaseURL)
+	var short migrate.ErrShortLimit
+	switch {
+	case errStatus != nil:
+		return fmt.Errorf("migrate: %w", err)
+	case after.Dirty:
+		return fmt.Errorf("migrate: %w\n%w", err, after.Check())
+	case len(after.Pending) == 0 && (errors.As(err, &short) || errors.Is(err, fs.ErrNotExist)):
+		return nil
 	}
 	return fmt.Errorf("migrate: %w", err)
 }
