@@ -16,6 +16,7 @@ import (
 	"github.com/go-chi/chi/v5"
 	"github.com/go-chi/chi/v5/middleware"
 
+	atbench "ohmstead/internal/bench"
 	"ohmstead/internal/fault"
 	"ohmstead/internal/shop"
 	"ohmstead/internal/staff"
@@ -31,6 +32,7 @@ type Storage interface {
 	ticketBook
 	familyBook
 	quoteBook
+	benchBook
 	opener
 }
 
@@ -41,17 +43,19 @@ type Options struct {
 }
 
 // Server answers requests. One is enough for a shop; several may share a
-// database: nothing but the throttle at the door is kept in memory.
+// database: nothing but the throttle at the door and a cache of what the engine
+// has computed is kept in memory.
 type Server struct {
-	store Storage
-	log   *slog.Logger
-	now   func() time.Time
-	slow  *throttle // sign-in attempts
+	store  Storage
+	log    *slog.Logger
+	now    func() time.Time
+	slow   *throttle       // sign-in attempts
+	models *atbench.Models // of the boards that are on the bench; a cache
 }
 
 // New makes the handler for the whole application.
 func New(store Storage, o Options) http.Handler {
-	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle()}
+	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle(), models: atbench.NewModels(benchModels)}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}

@@ -81,6 +81,22 @@ func Powered(story *shop.Story) string {
 	return last.State
 }
 
+// asOf is the story as it stood at a moment, as far as the gate looks at it.
+func asOf(story *shop.Story, at time.Time) *shop.Story {
+	var s shop.Story
+	for _, p := range story.Power {
+		if !p.TakenAt.After(at) {
+			s.Power = append(s.Power, p)
+		}
+	}
+	for _, p := range story.DeadProofs {
+		if !p.TakenAt.After(at) {
+			s.DeadProofs = append(s.DeadProofs, p)
+		}
+	}
+	return &s
+}
+
 // Bar is what stands in the way of a check.
 type Bar string
 
@@ -110,6 +126,24 @@ func (m *Model) Bar(state string, measure profile.Measure, g evidence.Gate, powe
 		return PowerUp
 	}
 	return Free
+}
+
+// BarOf tells what stands in the way of storing a reading from a form. One
+// whose form was drawn while the way was free counts, though the gate has fallen
+// back since: the reading was taken then, and the form's id says when that was
+// (a UUIDv7 begins with its time). A meter that is not rated is never let through.
+func (m *Model) BarOf(r evidence.Reading, story *shop.Story, l evidence.Limits, now time.Time) Bar {
+	measure := profile.Measure(r.Measure)
+	bar := m.Bar(r.State, measure, m.Gate(story, l, now), Powered(story))
+	drawn := time.Unix(r.ID.Time().UnixTime())
+	if bar == Free || bar == WeakMeter || drawn.After(now) || now.Sub(drawn) >= evidence.ProofHolds {
+		return bar
+	}
+	then := asOf(story, drawn)
+	if m.Bar(r.State, measure, m.Gate(then, l, drawn), Powered(then)) == Free {
+		return Free
+	}
+	return bar
 }
 
 // Hazard tells how dangerous a powered state is. A state that is not in the

@@ -9,12 +9,14 @@ import (
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
+	"ohmstead/internal/shop"
 	"ohmstead/web/ui"
 )
 
 // GatePanel is "Prove dead": what must be read before cold work, and what was.
 type GatePanel struct {
 	Action   string
+	Check    string // the check at hand, to come back to
 	Open     bool   // resistance and diode checks may be made
 	Why      string // one sentence: what the gate rests on, or why it stays closed
 	Until    string // clock time at which it falls back
@@ -42,9 +44,9 @@ type StoreLine struct {
 // gateOf makes the panel.
 func gateOf(in BenchInput) GatePanel {
 	g := GatePanel{
-		Action: BenchAddress(in.Story.Ticket.Number) + "/dead",
-		Open:   in.Gate.State == evidence.DeadResistance,
-		Why:    in.Gate.Why, Refusal: in.refusal("gate"), Powered: bench.Powered(in.Story) != "",
+		Action: BenchAddress(in.Story.Ticket.Number) + "/dead", Check: in.Check,
+		Open: in.Gate.State == evidence.DeadResistance,
+		Why:  in.Gate.Why, Refusal: in.refusal("gate"), Powered: bench.Powered(in.Story) != "",
 		Limits: fmt.Sprintf("Dead for handling: at most %s. For resistance and diode checks: at most %s between the points.",
 			in.Locale.value(min(in.Limits.Handling, evidence.MaxHandling), 0, quantity.Volt),
 			in.Locale.value(min(in.Limits.Resistance, evidence.MaxResistance), 0, quantity.Volt)),
@@ -227,4 +229,25 @@ func weakMeter(in BenchInput, state string) string {
 	}
 	return fmt.Sprintf("This state holds up to %s; the meter %s %s. Use a meter that is rated for it.",
 		in.Locale.value(in.Model.StateVolts(state), threeDigits(in.Model.StateVolts(state)), quantity.Volt), m.Name, rated)
+}
+
+// EdgeState is the state of the board as a page asks for it again.
+type EdgeState struct {
+	Kind    ui.EdgeKind `json:"kind"`
+	Words   string      `json:"words"`
+	Why     string      `json:"why"`
+	ReadAt  int64       `json:"read_at,omitempty"` // unix milliseconds, of a reading
+	Lapses  int64       `json:"lapses,omitempty"`
+	Volts   string      `json:"volts,omitempty"`
+	Version int64       `json:"version"` // of the ticket
+}
+
+// EdgeStateOf makes that answer.
+func EdgeStateOf(g evidence.Gate, story *shop.Story, m *bench.Model, l Locale, now time.Time) EdgeState {
+	e := edgeOf(BenchInput{Gate: g, Story: story, Model: m, Locale: l, Now: now})
+	s := EdgeState{Kind: e.Kind, Words: e.Words, Why: e.Why, Volts: e.Volts, Version: story.Ticket.Version}
+	if e.Kind == ui.EdgeRead {
+		s.ReadAt, s.Lapses = e.ReadAt.UnixMilli(), e.Lapses.UnixMilli()
+	}
+	return s
 }

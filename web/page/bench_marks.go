@@ -14,6 +14,7 @@ import (
 // Marks are the small forms of the bench: what was seen, found, fitted.
 type Marks struct {
 	Base         string // the bench's address, below which the forms go
+	Check        string // the check at hand, to come back to
 	Parts        []string
 	Seen         []SeenLine
 	Findings     []FindingLine
@@ -29,6 +30,7 @@ type Marks struct {
 
 // MarkForm is one of those forms as it was typed.
 type MarkForm struct {
+	ID               string // UUIDv7: the form sent twice is stored once
 	Part, What, Note ui.Input
 	Refusal          Refusal
 }
@@ -70,22 +72,20 @@ func marksOf(in BenchInput) Marks {
 	for _, f := range in.Story.Fitted {
 		m.Fitted = append(m.Fitted, FittedLine{f.Part, f.What, f.Note, names[f.PersonID], l.Clock(f.TakenAt)})
 	}
-	m.SeenForm = markForm(in, "seen", "Part or place", "What is seen", "Note")
-	m.FindingForm = markForm(in, "finding", "Part", "How it failed", "In your words")
-	m.FittedForm = markForm(in, "fitted", "Part", "What was put in", "Note")
+	m.Check = in.Check
+	m.SeenForm = markForm(in, "seen", [3]string{"part", "what", "note"}, [3]string{"Part or place", "What is seen", "Note"})
+	m.FindingForm = markForm(in, "findings", [3]string{"part", "mode", "words"}, [3]string{"Part", "How it failed", "In your words"})
+	m.FittedForm = markForm(in, "fitted", [3]string{"part", "what", "note"}, [3]string{"Part", "What was put in", "Note"})
 	m.WithdrawForm = in.typed("withdraw", "finding")
 	m.Withdraw = in.refusal("withdraw")
 	return m
 }
 
 // markForm makes a form with what was typed when it was refused.
-func markForm(in BenchInput, name, part, what, note string) MarkForm {
-	f := MarkForm{Refusal: in.refusal(name)}
-	for _, i := range []struct {
-		to          *ui.Input
-		name, label string
-	}{{&f.Part, "part", part}, {&f.What, "what", what}, {&f.Note, "note", note}} {
-		*i.to = ui.Input{Name: i.name, Label: i.label, Value: in.typed(name, i.name), Problem: f.Refusal.Problem(i.name), Max: 500}
+func markForm(in BenchInput, name string, fields, labels [3]string) MarkForm {
+	f := MarkForm{ID: in.NewID(), Refusal: in.refusal(name)}
+	for i, to := range []*ui.Input{&f.Part, &f.What, &f.Note} {
+		*to = ui.Input{Name: fields[i], Label: labels[i], Value: in.typed(name, fields[i]), Problem: f.Refusal.Problem(fields[i]), Max: 500}
 	}
 	f.Part.ListID, f.Part.Required = "parts", true
 	return f

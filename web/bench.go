@@ -1,0 +1,140 @@
+package web
+
+import (
+	"context"
+	"net/http"
+
+	"github.com/google/uuid"
+
+	atbench "ohmstead/internal/bench"
+	"ohmstead/internal/evidence"
+	"ohmstead/internal/fault"
+	"ohmstead/internal/shop"
+	"ohmstead/internal/staff"
+	"ohmstead/web/page"
+)
+
+// benchBook is what the bench needs of storage, beside the ticket itself.
+type benchBook interface {
+	Revisions(ctx context.Context, family uuid.UUID) ([]shop.Revision, error)
+	Profile(ctx context.Context, id uuid.UUID) (shop.Profile, error)
+	AssignRevision(ctx context.Context, by staff.Actor, ticket, revision uuid.UUID, reason string) (shop.Ticket, error)
+	StoreReadings(ctx context.Context, by staff.Actor, ticket uuid.UUID, batch []evidence.Reading) ([]evidence.Receipt, error)
+	Strike(ctx context.Context, by staff.Actor, ticket, reading uuid.UUID, reason string) error
+	StoreDeadProof(ctx context.Context, by staff.Actor, p evidence.DeadProof) (evidence.DeadProof, error)
+	StorePowerEvent(ctx context.Context, by staff.Actor, p evidence.PowerEvent) error
+	AddFinding(ctx context.Context, by staff.Actor, f evidence.Finding) (evidence.Finding, error)
+	WithdrawFinding(ctx context.Context, by staff.Actor, ticket, finding uuid.UUID, reason string) error
+	AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error)
+	AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error)
+}
+
+// benchModels is how many board models are kept: the kinds of board that are on
+// the bench at a time, through every meter in use.
+const benchModels = 24
+
+// benchBoards lists the boards on the bench, then those that wait for it.
+func (s *Server) benchBoards(w http.ResponseWriter, r *http.Request, v *visit) error {
+	list, more, err := s.store.OpenTickets(r.Context(), v.actor(), shop.OnBench, shop.OnShelf, shop.TakenIn)
+	if err != nil {
+		return err
+	}
+	p := page.BenchList{Frame: s.frame(v, "The bench", placeBench), More: more}
+	p.On, p.Waiting = page.BenchLists(list, v.locale, v.now)
+	return render(w, r, http.StatusOK, page.BenchBoards(p))
+}
+
+// sitting is one ticket opened on the bench.
+type sitting struct {
+	story   *shop.Story
+	model   *atbench.Model // nil: no profile, or one that cannot be read
+	trouble string         // why there is no model though there is a profile
+	limits  evidence.Limits
+}
+
+// sitDown opens the bench of the ticket that the address names.
+func (s *Server) sitDown(r *http.Request, v *visit) (*sitting, error) {
+	story, err := s.storyOf(r, v)
+	if err != nil {
+		return nil, err
+	}
+	set, err := s.store.Settings(r.Context(), v.site.ID)
+	if err != nil {
+		return nil, err
+	}
+	t := &sitting{story: story, limits: set.Limits()}
+	if story.Ticket.ProfileVersionID == nil {
+		return t, nil
+	}
+	p, err := s.store.Profile(r.Context(), *story.Ticket.ProfileVersionID)
+	if err != nil {
+		return nil, err
+	}
+	if t.model, err = s.models.Of(p, atbench.DefaultInstrument()); err != nil {
+		if fault.KindOf(err) != fault.Invalid {
+			return nil, err
+		}
+		s.log.Error("profile cannot be loaded", "profile", p.Key, "cause", err)
+		t.trouble = fault.Text(err)
+	}
+	return t, nil
+}
+
+// gate is the state of the ticket's gate now.
+func (t *sitting) gate(v *visit) evidence.Gate { return t.model.Gate(t.story, t.limits, v.now) }
+
+// benchPage shows the reading screen.
+func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit) error {
+	t, err := s.sitDown(r, v)
+	if err != nil {
+		return err
+	}
+	q := r.URL.Query()
+	in := page.BenchInput{Check: q.Get("check"), Free: q.Get("free") != ""}
+	in.Stored, _ = uuid.Parse(q.Get("stored")) // anything else was not stored just now
+	return s.showBench(w, r, v, http.StatusOK, t, in)
+}
+
+// showBench fills in what the page needs besides what a form left behind.
+func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, status int, t *sitting, in page.BenchInput) error {
+	in.Story, in.Model, in.Trouble, in.Limits = t.story, t.model, t.trouble, t.limits
+	in.Gate, in.Locale, in.Now, in.NewID = t.gate(v), v.locale, v.now, newReadingID
+	if t.model != nil {
+		if err := s.judge(&in, r.URL.Query().Get("block")); err != nil {
+			return err
+		}
+	} else {
+		var err error
+		if in.Revisions, err = s.store.Revisions(r.Context(), uuid.Nil); err != nil {
+			return err
+		}
+	}
+	p := page.NewBench(in)
+	p.Frame = s.frame(v, page.BenchTitle(t.story, t.model), placeBench)
+	p.Frame.Bench = true
+	p.Frame.Scripts = append(p.Frame.Scripts, "bench.js")
+	return render(w, r, status, page.Bench(p))
+}
+
+// judge asks the engine. What it refuses (a profile that it cannot solve) is
+// said on the page; readings can be entered all the same.
+func (s *Server) judge(in *page.BenchInput, block string) error {
+	j, err := in.Model.Judge(in.Story)
+	if err != nil {
+		if fault.KindOf(err) == fault.Internal {
+			s.log.Error("judging", "ticket", in.Story.Ticket.Number, "profile", in.Model.Profile.ID, "cause", err)
+			in.Trouble = "The readings could not be judged. They are stored; the profile needs another look."
+			return nil
+		}
+		in.Trouble = fault.Text(err)
+		return nil
+	}
+	in.Judged = j
+	if id := in.Model.Block(block, j.Code); id != "" {
+		in.Strip = in.Model.Strip(j, id)
+	}
+	return nil
+}
+
+// newReadingID makes the id of a reading for a form without script.
+func newReadingID() string { return uuid.Must(uuid.NewV7()).String() }
