@@ -5,8 +5,6 @@ import (
 	"strings"
 	"time"
 
-	"github.com/google/uuid"
-
 	"ohmstead/internal/quote"
 	"ohmstead/internal/shop"
 	"ohmstead/internal/shop/journal"
@@ -32,65 +30,68 @@ func NewHistory(entries []journal.Entry, l Locale, currency string) []HistoryLin
 
 // sentence says what an entry records: who did what.
 func sentence(e journal.Entry, l Locale, currency string) string {
-	c := e.Change
-	what := ""
-	switch e.Kind {
-	case journal.TakenIn:
-		what = "took the board in"
-	case journal.Moved:
-		what = "moved it from " + quoted(shop.State(c.Old).Title()) + " to " + quoted(shop.State(c.New).Title())
-	case journal.Corrected:
-		what = corrected(c, l, currency)
-	case journal.Voided:
-		what = "made the ticket void"
-	case journal.Revision:
-		what = "set the board’s revision to " + quoted(orNot(c.New)) + ", it was " + quoted(orNot(c.Old))
-	default:
-		what = doneOnTheBoard(e.Kind)
-	}
-	if c.Note != "" {
-		what += ": " + c.Note
-	}
-	return e.PersonName + " " + strings.TrimRight(what, ".") + "."
+	return e.PersonName + " " + strings.TrimRight(deed(e, l, currency), ".") + "."
 }
 
-// doneOnTheBoard says the kinds of entry that their note completes.
-func doneOnTheBoard(k journal.Kind) string {
-	switch k {
+// deed says what was done to the ticket; what was done on the board stands in
+// workDeed.
+func deed(e journal.Entry, l Locale, currency string) string {
+	c := e.Change
+	switch e.Kind {
+	case journal.TakenIn:
+		if c.Field == "revision" {
+			return "took the board in; read " + quoted(c.New) + " on it, while it is known as " + quoted(c.Old)
+		}
+		return "took the board in"
+	case journal.Moved:
+		return "moved it from " + quoted(shop.State(c.Old).Title()) + " to " + quoted(shop.State(c.New).Title())
+	case journal.Corrected:
+		return corrected(c, l, currency)
+	case journal.Voided:
+		return "made the ticket void"
+	case journal.Revision:
+		return "set the board’s revision from " + quoted(orNot(c.Old)) + " to " + quoted(orNot(c.New))
+	case journal.QuoteEdited:
+		return join(", ", "changed the quote", c.Note)
+	case journal.QuoteSent:
+		return join(" of ", "sent the quote", moneyWords(c.New, l))
+	case journal.Answered:
+		return "wrote down the answer " + quoted(strings.ReplaceAll(c.New, "_", " ")) + " (" + c.Note + ")"
+	case journal.Limit:
+		return "took the limit from " + quoted(moneyWords(c.Old, l)) + " to " + quoted(moneyWords(c.New, l)) + " as the customer said"
+	case journal.Documented:
+		return join(": ", "gave a paper out", c.Note)
+	}
+	return workDeed(e)
+}
+
+// workDeed says what was done on the board.
+func workDeed(e journal.Entry) string {
+	c := e.Change
+	switch e.Kind {
 	case journal.Readings:
-		return "stored readings"
+		return "stored " + c.Note
 	case journal.Struck:
 		return "struck out a reading"
 	case journal.DeadProof:
-		return "read whether the board is dead"
+		return join(": ", join(" on ", "measured whether the board is dead", c.Note), strings.ReplaceAll(c.New, "_", " "))
 	case journal.Power:
-		return "changed the board’s power"
+		return join(", ", "power "+c.New, c.Note)
 	case journal.Found:
-		return "confirmed a finding"
+		return join(": ", "found "+strings.ReplaceAll(c.New, "_", " "), c.Note)
 	case journal.Withdrawn:
 		return "withdrew a finding"
 	case journal.Fitted:
-		return "fitted a part"
+		return join(": ", "fitted "+c.New, c.Note)
 	case journal.Seen:
-		return "wrote down what was seen"
-	case journal.QuoteEdited:
-		return "changed the quote"
-	case journal.QuoteSent:
-		return "sent the quote"
-	case journal.Answered:
-		return "wrote down the customer’s answer"
-	case journal.Documented:
-		return "gave a paper out"
+		return join(": ", "looked at "+c.New, c.Note)
 	}
-	return strings.ReplaceAll(string(k), "_", " ")
+	return join(": ", strings.ReplaceAll(string(e.Kind), "_", " "), c.Note)
 }
 
 // corrected says what a correction changed.
 func corrected(c journal.Change, l Locale, currency string) string {
 	name := strings.ToLower(FieldTitle(c.Field))
-	if c.Field == "customer" && (isKey(c.Old) || isKey(c.New)) {
-		return "gave the ticket to another customer"
-	}
 	old, now := fieldWords(c.Field, c.Old, l, currency), fieldWords(c.Field, c.New, l, currency)
 	return "corrected the " + name + " from " + quoted(orNot(old)) + " to " + quoted(orNot(now))
 }
@@ -130,8 +131,23 @@ func fieldWords(field, stored string, l Locale, currency string) string {
 		if stored == "" {
 			return "ask first"
 		}
+		return moneyWords(stored, l)
 	}
 	return stored
+}
+
+// moneyWords writes an amount that the journal holds as "120.00 EUR" as people
+// do; other words stay.
+func moneyWords(stored string, l Locale) string {
+	number, code, ok := strings.Cut(stored, " ")
+	if !ok {
+		return stored
+	}
+	m, err := quote.ParseMoney(number, code, "en")
+	if err != nil {
+		return stored
+	}
+	return l.Money(m)
 }
 
 // changedSince says what others did to a ticket after a version that somebody
@@ -153,11 +169,6 @@ func orNot(s string) string {
 		return "nothing"
 	}
 	return s
-}
-
-func isKey(s string) bool {
-	_, err := uuid.Parse(s)
-	return err == nil
 }
 
 func numeral(n int64) string { return strconv.FormatInt(n, 10) }

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"strconv"
 	"time"
 
 	"github.com/google/uuid"
@@ -143,15 +142,8 @@ func NewKnownBoard(serial string, found []shop.Summary, kinds []ui.Option, l Loc
 		if key == "" || shop.SerialKey(t.Serial) != key {
 			continue
 		}
-		words := l.since(t.StateSince, now)
-		if t.State.Ended() {
-			words = l.on(t.StateSince, now)
-		}
+		k.Stays = append(k.Stays, stayOf(t, l, now))
 		board := BoardName(t.FamilyName, t.RevisionName)
-		k.Stays = append(k.Stays, KnownStay{
-			Number: strconv.FormatInt(t.Number, 10), Address: TicketAddress(t.Number),
-			Text: board + " of " + t.CustomerName + ", " + t.State.Title() + " " + words, Here: !t.State.Ended(),
-		})
 		for _, o := range kinds {
 			if k.Kind == "" && o.Label == board {
 				k.Kind = o.Value
@@ -159,6 +151,18 @@ func NewKnownBoard(serial string, found []shop.Summary, kinds []ui.Option, l Loc
 		}
 	}
 	return k
+}
+
+// stayOf says whose board it was and what became of it.
+func stayOf(t shop.Summary, l Locale, now time.Time) KnownStay {
+	when := l.since(t.StateSince, now)
+	if t.State.Ended() {
+		when = l.on(t.StateSince, now)
+	}
+	return KnownStay{
+		Number: numeral(t.Number), Address: TicketAddress(t.Number), Here: !t.State.Ended(),
+		Text: BoardName(t.FamilyName, t.RevisionName) + " of " + t.CustomerName + ", " + t.State.Title() + " " + when,
+	}
 }
 
 // KindOptions lists families and revisions for a select: "rev:<key>" is a

@@ -55,7 +55,7 @@ func TakeIn(p TakeInPage) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</h1>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</h1><p class=\"lead\">Whose it is and what they say is wrong have to be filled in; the rest may wait. <span class=\"script-only\" hidden>Ctrl + Enter takes the board in from any field.</span></p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -63,14 +63,14 @@ func TakeIn(p TakeInPage) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<form method=\"post\" action=\"/take-in\" id=\"take-in\" novalidate><input type=\"hidden\" name=\"form\" value=\"")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<form method=\"post\" action=\"/take-in\" id=\"take-in\" class=\"few\" novalidate><input type=\"hidden\" name=\"form\" value=\"")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
 			var templ_7745c5c3_Var4 string
 			templ_7745c5c3_Var4, templ_7745c5c3_Err = templruntime.NewAttributeExpression(p.Typed.FormID).Resolve(ctx)
 			if templ_7745c5c3_Err != nil {
-				return templ.Error{Err: templ_7745c5c3_Err, FileName: `intake.templ`, Line: 12, Col: 58}
+				return templ.Error{Err: templ_7745c5c3_Err, FileName: `intake.templ`, Line: 13, Col: 58}
 			}
 			_, templ_7745c5c3_Err = templ_7745c5c3_Buffer.WriteString(templ_7745c5c3_Var4)
 			if templ_7745c5c3_Err != nil {
@@ -100,7 +100,7 @@ func TakeIn(p TakeInPage) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "</div></div><p class=\"actions\"><button class=\"main\" type=\"submit\" name=\"do\" value=\"take-in\">Take in the board</button> <a href=\"/counter\">Back to the counter</a> <span class=\"small quiet script-only\" hidden>Ctrl + Enter takes the board in from any field.</span></p></form>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 6, "</div></div><p class=\"actions\"><button class=\"main\" type=\"submit\" name=\"do\" value=\"take-in\">Take in the board</button> <a href=\"/counter\">Back to the counter</a></p></form>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -135,7 +135,7 @@ func intakeCustomer(p TakeInPage) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "who", Label: "Known customer", Hint: "The phone number's last four digits or its beginning, or the beginning of the name.",
+		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "who", Label: "Known customer", Hint: "Last four digits of the phone, its beginning, or the beginning of the name.",
 			Value: p.Typed.Who, Problem: p.Refusal.Problem("who"), Focus: len(p.Refusal.Fields) == 0, Max: 200, Type: "search"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
@@ -432,7 +432,7 @@ func intakeBoard(p TakeInPage) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Area(hinted(required(p.input("complaint", "Complaint", p.Typed.Complaint)), "In the customer's own words.")).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Area(hinted(required(p.input("complaint", "Complaint", p.Typed.Complaint)), "In the customer’s own words.")).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

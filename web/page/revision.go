@@ -67,7 +67,9 @@ type PointRow struct{ Name, Node, Where, Note string }
 type PartRow struct {
 	Ref     string
 	Kind    string
-	Value   string
+	Number  string // its value, and the unit in a column of its own
+	Unit    string
+	Within  string // tolerance, "±1 %"
 	Package string
 	Rating  string
 	Where   string
@@ -209,8 +211,9 @@ func checkRows(k *profile.Profile, l Locale) []CheckRow {
 func partRows(k *profile.Profile, l Locale) []PartRow {
 	var out []PartRow
 	for _, part := range k.Parts {
-		row := PartRow{Ref: part.Ref, Kind: strings.ReplaceAll(string(part.Kind), "_", " "), Value: partValue(part, l),
+		row := PartRow{Ref: part.Ref, Kind: strings.ReplaceAll(string(part.Kind), "_", " "),
 			Package: part.Package, Where: part.Where, Note: part.Note, Safety: part.Safety}
+		row.Number, row.Unit, row.Within = partValue(part, l)
 		var rating []string
 		if part.Rating.Volts > 0 {
 			rating = append(rating, l.Decimal(quantity.Format(part.Rating.Volts, 0, quantity.Volt)))
@@ -236,14 +239,14 @@ var partMain = map[profile.Kind]struct {
 }
 
 // partValue writes the value of a part and its tolerance.
-func partValue(part profile.Part, l Locale) string {
+func partValue(part profile.Part, l Locale) (number, unit, within string) {
 	main, ok := partMain[part.Kind]
 	if !ok {
-		return ""
+		return "", "", ""
 	}
-	s := l.Decimal(quantity.Format(part.Param(main.name), 0, main.unit))
+	number, unit = quantity.Split(part.Param(main.name), 0, main.unit)
 	if tol := part.Param("tolerance"); tol > 0 && !math.IsInf(tol, 0) {
-		s += " ±" + l.Decimal(quantity.Format(tol, 0, quantity.Percent))
+		within = "±" + l.Decimal(quantity.Format(tol, 0, quantity.Percent))
 	}
-	return s
+	return l.Decimal(number), unit, within
 }

@@ -24,6 +24,7 @@ type TicketPage struct {
 	Also     string // digits that also mean something else; "" none
 	Path     []PathStep
 	Steps    []TicketStep
+	Waits    string  // who takes the next step, when it is not who looks
 	Refusal  Refusal // of a step that was refused
 	Changed  string  // what somebody else did meanwhile, in a sentence
 	Typed    TypedStep
@@ -36,7 +37,7 @@ type TicketPage struct {
 	Fitted   []WorkLine
 	SeenOn   []WorkLine
 	Papers   []TicketPaper
-	Before   []TicketLine
+	Before   []KnownStay // the board's other stays
 	History  []HistoryLine
 	Correct  bool // who looks may correct the ticket
 	MayVoid  bool
@@ -106,7 +107,7 @@ func NewTicket(f Frame, in TicketInput) TicketPage {
 	if t.VoidedAt != nil {
 		p.Void = "This ticket was made void on " + l.Moment(*t.VoidedAt) + ". Reason: " + t.VoidReason
 	} else {
-		p.Steps = ticketSteps(st, in.By)
+		p.Steps, p.Waits = ticketSteps(st, in.By)
 	}
 	p.Path = ticketPath(st)
 	p.Places = ticketPlaces(p.Address, in.By)
@@ -117,7 +118,7 @@ func NewTicket(f Frame, in TicketInput) TicketPage {
 	p.Findings, p.Fitted, p.SeenOn = workLines(st, l, names)
 	p.Papers = ticketPapers(st, l)
 	for _, b := range st.Before {
-		p.Before = append(p.Before, TicketLineOf(b, l, in.Now))
+		p.Before = append(p.Before, stayOf(b, l, in.Now))
 	}
 	p.History = NewHistory(st.Entries, l, in.Site.Currency)
 	if in.SawOnly > 0 {
@@ -219,8 +220,11 @@ func ticketMoney(st *shop.Story, in TicketInput, l Locale) (string, []LimitSente
 func ticketPapers(st *shop.Story, l Locale) []TicketPaper {
 	var out []TicketPaper
 	for _, d := range st.Documents {
-		n := strconv.FormatInt(d.Number, 10)
-		out = append(out, TicketPaper{Text: capital(d.Kind) + " " + n + ", " + l.Moment(d.CreatedAt), Address: "/papers/" + d.Kind + "/" + n})
+		paper := TicketPaper{Text: capital(d.Kind) + " " + numeral(d.Number) + ", " + l.Moment(d.CreatedAt), Address: TicketAddress(st.Ticket.Number) + "/quote"}
+		if d.Kind == "slip" {
+			paper.Address = TicketAddress(st.Ticket.Number) + "/hand-over"
+		}
+		out = append(out, paper)
 	}
 	return out
 }

@@ -181,7 +181,7 @@ func NewVoid(f Frame, st *shop.Story, reason, currency string, refusal Refusal, 
 	p := VoidPage{Frame: f, Refusal: refusal, Address: TicketAddress(st.Ticket.Number), Seen: numeral(st.Ticket.Version), Reason: reason,
 		Subject: BoardName(st.Board.FamilyName, st.Board.RevisionName) + " of " + st.Customer.Name + ", " + st.Ticket.State.Title()}
 	if sawOnly > 0 {
-		p.Changed = changedSince(st.Entries, sawOnly, f.Locale, currency, changesState)
+		p.Changed = changedSince(st.Entries, sawOnly, f.Locale, currency, func(journal.Entry) bool { return true })
 	}
 	return p
 }

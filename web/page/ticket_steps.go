@@ -18,9 +18,8 @@ type TicketStep struct {
 
 // ticketSteps offers the steps that the role may take from where the ticket
 // stands. Those that need an answer or a slip lead to where it is given.
-func ticketSteps(st *shop.Story, by staff.Actor) []TicketStep {
+func ticketSteps(st *shop.Story, by staff.Actor) (steps []TicketStep, waits string) {
 	at := TicketAddress(st.Ticket.Number)
-	var steps []TicketStep
 	for _, tr := range shop.Steps(by, st.Ticket.State) {
 		step := TicketStep{To: string(tr.To), Button: stepButton(tr)}
 		facts := answersOf(st)
@@ -37,7 +36,10 @@ func ticketSteps(st *shop.Story, by staff.Actor) []TicketStep {
 		}
 		steps = append(steps, step)
 	}
-	return steps
+	if len(steps) == 0 && !st.Ticket.State.Ended() {
+		waits = "The next step is a technician’s."
+	}
+	return steps, waits
 }
 
 // answersOf says which answers of the customer count for the next step.
@@ -45,7 +47,7 @@ func answersOf(st *shop.Story) shop.Facts {
 	var f shop.Facts
 	for _, c := range st.Consents {
 		if c.About == quote.AboutScrap {
-			f.ScrapYes = f.ScrapYes || c.Answer == quote.Yes
+			f.ScrapYes = c.Answer == quote.Yes // the last one counts
 			continue
 		}
 		if c.RecordedAt.Before(st.Ticket.StateSince) {

@@ -21,7 +21,7 @@ type TicketLine struct {
 	Age      string // how long in this state: "3 days"
 	Promised string // "Fri 28 Nov"; "" when nothing was promised
 	Late     string // "3 days late"; "" when it is not
-	Move     string // whose move it is: "ours", "the customer's", "a supplier's", "time's"
+	Move     string // whose move it is: "ours", "the customer’s", "a supplier’s", "time’s"
 	Bay      string
 	Comeback bool
 }
@@ -64,11 +64,11 @@ func whoseMove(s shop.State) string {
 	case shop.TakenIn, shop.OnShelf, shop.OnBench:
 		return "ours"
 	case shop.WaitingForYes, shop.ToHandOver:
-		return "the customer's"
+		return "the customer’s"
 	case shop.WaitingForPart:
-		return "a supplier's"
+		return "a supplier’s"
 	case shop.OnSoak:
-		return "time's"
+		return "time’s"
 	}
 	return ""
 }

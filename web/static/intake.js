@@ -12,7 +12,7 @@ const serial = document.getElementById("f-serial");
 const known = document.getElementById("known");
 
 document.getElementById("look-up").hidden = true;
-for (const hint of form.querySelectorAll(".script-only")) hint.hidden = false;
+for (const hint of document.querySelectorAll(".script-only")) hint.hidden = false;
 
 const choices = () => [...matches.querySelectorAll("input[name=customer]")];
 
