@@ -2,7 +2,6 @@ package postgres
 
 import (
 	"context"
-	"time"
 
 	"github.com/google/uuid"
 
@@ -77,24 +76,12 @@ func loadJournal(ctx context.Context, t *tx, st *shop.Story) (err error) {
 	return err
 }
 
-// readingRow is a reading with its strike; the last three are NULL without one.
-type readingRow struct {
-	evidence.Reading
-	Reason   *string
-	StruckBy *uuid.UUID
-	StruckAt *time.Time
-}
-
-func loadReadings(ctx context.Context, t *tx, st *shop.Story) error {
-	rows, err := many[readingRow](ctx, t, `SELECT `+readingColumns+`, s.reason, s.person_id AS struck_by, s.at AS struck_at
+func loadReadings(ctx context.Context, t *tx, st *shop.Story) (err error) {
+	st.Readings, err = many[evidence.Reading](ctx, t, `SELECT `+readingColumns+`,
+			CASE WHEN s.reading_id IS NOT NULL THEN jsonb_build_object(
+				'ReadingID', s.reading_id, 'Reason', s.reason, 'PersonID', s.person_id, 'At', s.at) END AS struck
 		FROM reading r LEFT JOIN strike s ON s.reading_id = r.id
 		WHERE r.ticket_id = $1 ORDER BY r.taken_at, r.id LIMIT $2`, st.Ticket.ID, maxStory)
-	for _, r := range rows {
-		if r.Reason != nil {
-			r.Struck = &evidence.Strike{ReadingID: r.ID, Reason: *r.Reason, PersonID: *r.StruckBy, At: *r.StruckAt}
-		}
-		st.Readings = append(st.Readings, r.Reading)
-	}
 	return err
 }
 
