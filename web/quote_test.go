@@ -264,7 +264,7 @@ func TestSendingFreezesAndAChangeBeginsTheNextVersion(t *testing.T) {
 	}
 	v.get(quoteAt(k)).says("This is the draft of version 2; the customer has version 1.")
 	v.get(quoteAt(k)+"/1").wants(http.StatusOK).says("Quote 1", "six chips 120k", "Total EUR, tax included 49.32").neverSays("Draft", "Sign out")
-	v.get(quoteAt(k)+"/2").wants(http.StatusOK).says("Draft: not sent, not binding.").neverSays("six chips")
+	v.get(quoteAt(k) + "/2").wants(http.StatusOK).says("Draft: not sent, not binding.").neverSays("six chips")
 	v.get(quoteAt(k) + "/3").wants(http.StatusNotFound)
 	v.get(quoteAt(k) + "/one").wants(http.StatusNotFound)
 	v.get("/tickets/999/quote").wants(http.StatusNotFound)

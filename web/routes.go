@@ -45,6 +45,9 @@ func (s *Server) routes() []route {
 		{post, "/tickets/{number}/quote", everybody, s.changeQuote, false},
 		{post, "/tickets/{number}/quote/answer", everybody, s.answerQuote, false},
 		{get, "/tickets/{number}/quote/{version}", everybody, s.printQuote, false},
+		{get, "/tickets/{number}/hand-over", everybody, s.handOver, false},
+		{post, "/tickets/{number}/hand-over", everybody, s.giveBack, false},
+		{get, "/tickets/{number}/slip/{slip}", everybody, s.printSlip, false},
 
 		{get, "/bench", bench, s.benchBoards, false},
 		{get, "/tickets/{number}/bench", bench, s.benchPage, false},

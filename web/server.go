@@ -32,6 +32,7 @@ type Storage interface {
 	ticketBook
 	familyBook
 	quoteBook
+	handOverBook
 	benchBook
 	opener
 }
