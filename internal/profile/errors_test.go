@@ -26,7 +26,7 @@ func TestErrors(t *testing.T) {
 		{"title: Pump drive, bus sensing", "", "1:1: title is missing"},
 		{"title: Pump drive, bus sensing", "title: [a]", "3:8: title is a list; expected a text"},
 		{"revision: A", "revison: A", `4:1: "revison": an unknown key; expected one of format, id, based_on, flattened_from, title, family, revision, note, ground, stored_energy, hazardous_live, alike, ambient, parts, points, states, checks, blocks, indications`},
-		{"revision: A", "revision:", `4:1: "revision": nothing stands here, and there is nothing to remove; expected a value`},
+		{"revision: A", "revision:", `4:1: "revision": nothing stands here, and there is nothing to remove; expected a value (a text with a comma in it needs quotes)`},
 		{"revision: A", "ambient: {typical: 25 %}", `4:20: "25 %": not a value for typical: a wrong unit; expected degrees Celsius such as 25`},
 		{"revision: A", "ambient: {typical: 200}", `4:20: "200": no bench is that warm; expected at most 150 °C`},
 		{"revision: A", "flattened_from: B", `4:17: "B": not an id; expected lower-case letters, digits and hyphens`},

@@ -74,7 +74,7 @@ func (m merger) mergeMap(parent, child *written.Node, path string) *written.Node
 		switch {
 		case parent.Entry(e.Key) != nil:
 		case e.Value.Kind == written.Null:
-			m.errs.Add(e.Position, e.Key, "nothing stands here, and there is nothing to remove", "a value")
+			m.errs.Add(e.Position, e.Key, "nothing stands here, and there is nothing to remove", "a value (a text with a comma in it needs quotes)")
 		default:
 			e.Value = m.merge(nil, e.Value, below(path, e.Key))
 			out.Entries = append(out.Entries, e)

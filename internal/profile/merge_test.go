@@ -227,8 +227,8 @@ func TestSiblingErrors(t *testing.T) {
 	t.Parallel()
 	for _, c := range []struct{ src, want string }{
 		{"parts: {R1: null}\nchecks: [{id: k1, state: cold, measure: resistance, across: R1}]", `5:61: "R1": no such part; expected a part with two pins`},
-		{"parts: {R12: null}", `4:9: "R12": nothing stands here, and there is nothing to remove; expected a value`},
-		{"parts: {R1: {where: null}}", `4:14: "where": nothing stands here, and there is nothing to remove; expected a value`},
+		{"parts: {R12: null}", `4:9: "R12": nothing stands here, and there is nothing to remove; expected a value (a text with a comma in it needs quotes)`},
+		{"parts: {R1: {where: null}}", `4:14: "where": nothing stands here, and there is nothing to remove; expected a value (a text with a comma in it needs quotes)`},
 		{"checks: [{id: k12, drop: true}]", `4:26: "k12": nothing to drop: no inherited entry of this name`},
 		{"checks: [{id: k1, drop: no}]", `4:25: "no": drop is true or left out; expected true`},
 		{"checks: [{id: k1, drop: true, across: R2}]", `4:11: an entry that drops says nothing else; expected its name and drop: true`},

@@ -1,0 +1,57 @@
+package profile
+
+import (
+	"errors"
+	"io/fs"
+	"strings"
+	"testing"
+	"testing/fstest"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+func TestLibrary(t *testing.T) {
+	t.Parallel()
+	file := func(id, rest string) *fstest.MapFile {
+		return &fstest.MapFile{Data: []byte("format: ohmstead/board-profile/1\nid: " + id + "\ntitle: x\n" + rest)}
+	}
+	lib := NewLibrary(fstest.MapFS{
+		"a.yaml": file("a", ""), "b.yaml": file("b", "based_on: a\n"), "c.yaml": file("c", "based_on: a\n"), "d.yaml": file("d", "based_on: c\n"),
+		"other.yaml": file("other", ""), "broken.yaml": file("broken", "based_on: a\ncolour: red\n"), "mess.yaml": {Data: []byte("[")}, "notes.txt": {},
+	}, "dir")
+	ids, err := lib.IDs()
+	if d := cmp.Diff([]string{"a", "b", "broken", "c", "d", "mess", "other"}, ids); d != "" || err != nil {
+		t.Errorf("%v %s", err, d)
+	}
+	for id, want := range map[string]string{"a": "b c", "b": "a c", "c": "a b d", "d": "c", "other": ""} {
+		p, err := lib.Load(id)
+		if err != nil {
+			t.Fatal(err)
+		}
+		var got []string
+		for _, s := range lib.Siblings(p) {
+			got = append(got, s.ID)
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("siblings of %s: %v, want %s", id, got, want)
+		}
+	}
+	for _, id := range []string{"x", "../a", "", "A"} {
+		if _, err := lib.Load(id); !errors.Is(err, fs.ErrNotExist) {
+			t.Errorf("%q: %v", id, err)
+		}
+	}
+	if _, err := lib.Load("broken"); err == nil || !strings.HasPrefix(err.Error(), "dir/broken.yaml:5:1") {
+		t.Errorf("%v", err)
+	}
+}
+
+func TestSiblingIDs(t *testing.T) {
+	t.Parallel()
+	parents := map[string]string{"a": "", "b": "a", "c": "a", "d": "b", "e": ""}
+	for id, want := range map[string]string{"a": "b c", "b": "a c d", "d": "b", "e": ""} {
+		if got := strings.Join(SiblingIDs(id, parents), " "); got != want {
+			t.Errorf("siblings of %s: %s, want %s", id, got, want)
+		}
+	}
+}

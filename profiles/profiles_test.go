@@ -1,0 +1,27 @@
+package profiles
+
+import (
+	"testing"
+
+	"ohmstead/internal/profile"
+)
+
+// Every shipped profile loads without an error or a doubt.
+func TestShippedProfilesLoad(t *testing.T) {
+	t.Parallel()
+	lib := profile.NewLibrary(Files, "profiles")
+	ids, err := lib.IDs()
+	if err != nil || len(ids) == 0 {
+		t.Fatalf("no profiles: %v", err)
+	}
+	for _, id := range ids {
+		p, err := lib.Load(id)
+		if err != nil {
+			t.Errorf("%v", err)
+			continue
+		}
+		for _, w := range p.Warnings {
+			t.Errorf("%v", w)
+		}
+	}
+}
