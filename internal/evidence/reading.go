@@ -9,6 +9,7 @@ package evidence
 import (
 	"math"
 	"slices"
+	"strings"
 	"time"
 	"unicode/utf8"
 
@@ -135,8 +136,8 @@ func (r Reading) checkWords() error {
 		}
 	}
 	for _, text := range []string{r.CheckKey, r.State, r.Measure, r.Red, r.Black, r.Across, r.Typed} {
-		if utf8.RuneCountInString(text) > maxPlace || !utf8.ValidString(text) {
-			return fault.New(fault.Invalid, "A name is longer than %d characters.", maxPlace)
+		if utf8.RuneCountInString(text) > maxPlace || !utf8.ValidString(text) || strings.ContainsRune(text, 0) {
+			return fault.New(fault.Invalid, "A name is longer than %d characters, or no text.", maxPlace)
 		}
 	}
 	for _, n := range []*float64{r.Value, r.BandLow, r.BandHigh, r.Residue} {

@@ -6,9 +6,11 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
+	"github.com/jackc/pgx/v5/pgconn"
 
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/fault"
@@ -181,10 +183,7 @@ func applyOne(ctx context.Context, t *tx, k *shop.Ticket, it arrival) (evidence.
 		if back := point.Rollback(ctx); back != nil {
 			return evidence.Kept, errors.Join(err, back)
 		}
-		if violates(err, codeForeign, "") {
-			return evidence.Kept, fault.Wrap(err, fault.Invalid, "The reading names a person, device, meter or profile that is not known here.")
-		}
-		return evidence.Kept, err
+		return evidence.Kept, refused(err)
 	}
 	if err := point.Commit(ctx); err != nil {
 		return evidence.Kept, err
@@ -193,6 +192,19 @@ func applyOne(ctx context.Context, t *tx, k *shop.Ticket, it arrival) (evidence.
 		return evidence.Stored, nil
 	}
 	return known(ctx, t, it)
+}
+
+// refused tells the database's refusal of a reading's content, which is kept for
+// a person to look at, from trouble that has nothing to do with it.
+func refused(err error) error {
+	var pg *pgconn.PgError
+	switch {
+	case violates(err, codeForeign, ""):
+		return fault.Wrap(err, fault.Invalid, "The reading names a person, device, meter or profile that is not known here.")
+	case errors.As(err, &pg) && (strings.HasPrefix(pg.Code, "22") || strings.HasPrefix(pg.Code, "23")): // data, integrity
+		return fault.Wrap(err, fault.Invalid, "The reading holds something that cannot be stored.")
+	}
+	return err
 }
 
 // known tells whether a reading whose id is taken is the very same one.
@@ -218,7 +230,7 @@ func settle(ctx context.Context, t *tx, it arrival, o evidence.Outcome, why erro
 		return err
 	case evidence.Kept:
 		_, err := t.Exec(ctx, `UPDATE inbound SET error = $3 WHERE item_id = $1 AND digest = $2`,
-			it.reading.ID, it.digest, why.Error())
+			it.reading.ID, it.digest, clean(why.Error(), 2000))
 		return err
 	}
 	return nil

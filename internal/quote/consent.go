@@ -4,7 +4,6 @@ import (
 	"slices"
 	"strings"
 	"time"
-	"unicode/utf8"
 
 	"github.com/google/uuid"
 
@@ -54,11 +53,11 @@ func (c Consent) Check() error {
 	if c.About != AboutRepair && c.About != AboutScrap {
 		bad["about"] = "Choose what was asked: the repair, or scrapping."
 	}
-	if n := utf8.RuneCountInString(strings.TrimSpace(c.TextShown)); n == 0 || n > 4000 {
+	if strings.TrimSpace(c.TextShown) == "" || !plain(c.TextShown, 4000) {
 		bad["text_shown"] = "Write down what the customer was told, in at most 4000 characters."
 	}
-	if n := utf8.RuneCountInString(strings.TrimSpace(c.Who)); n == 0 || n > 200 {
-		bad["who"] = "Write down who answered."
+	if strings.TrimSpace(c.Who) == "" || !plain(c.Who, 200) {
+		bad["who"] = "Write down who answered, in at most 200 characters."
 	}
 	if !slices.Contains(Ways(), c.Way) {
 		bad["way"] = "Choose by which way the answer came."

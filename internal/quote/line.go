@@ -29,8 +29,8 @@ func (l Line) Check() error {
 	}
 	if text := strings.TrimSpace(l.Text); text == "" {
 		bad["text"] = "Say what this line is for."
-	} else if utf8.RuneCountInString(text) > maxText {
-		bad["text"] = fmt.Sprintf("Use at most %d characters.", maxText)
+	} else if !plain(text, maxText) {
+		bad["text"] = fmt.Sprintf("Use at most %d characters of plain text.", maxText)
 	}
 	if l.Quantity == 0 || l.Quantity > maxQuantity || l.Quantity < -maxQuantity {
 		bad["quantity"] = "Enter a quantity other than 0, at most 100000; a minus makes it a discount."
@@ -58,12 +58,17 @@ func (t Tax) Check() error {
 	return nil
 }
 
+// plain tells whether s is text of at most max characters that can be stored.
+func plain(s string, max int) bool {
+	return utf8.RuneCountInString(s) <= max && utf8.ValidString(s) && !strings.ContainsRune(s, 0)
+}
+
 // Check refuses a version whose note or lines cannot stand; the fields of the
 // lines are named "lines.N.FIELD", N counting from 0.
 func (v Version) Check() error {
 	bad := map[string]string{}
-	if utf8.RuneCountInString(v.Note) > 10*maxText || !utf8.ValidString(v.Note) {
-		bad["note"] = fmt.Sprintf("Use at most %d characters.", 10*maxText)
+	if !plain(v.Note, 10*maxText) {
+		bad["note"] = fmt.Sprintf("Use at most %d characters of plain text.", 10*maxText)
 	}
 	if len(v.Lines) > MaxLines {
 		bad["lines"] = fmt.Sprintf("Use at most %d lines.", MaxLines)

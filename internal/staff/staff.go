@@ -6,6 +6,7 @@ package staff
 import (
 	"strings"
 	"time"
+	"unicode"
 	"unicode/utf8"
 
 	"github.com/google/uuid"
@@ -89,6 +90,8 @@ func CheckName(name string) (string, error) {
 	switch {
 	case name == "":
 		return "", fault.Field("name", "Enter a name.")
+	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
+		return "", fault.Field("name", "Use letters, digits and signs only.")
 	case utf8.RuneCountInString(name) > MaxName:
 		return "", fault.Field("name", "Use at most %d characters.", MaxName)
 	}

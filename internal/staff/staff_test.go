@@ -60,7 +60,7 @@ func TestNames(t *testing.T) {
 	if got, err := CheckName("  Mirela \t of the  Quay "); err != nil || got != "Mirela of the Quay" {
 		t.Errorf("%q, %v", got, err)
 	}
-	for _, bad := range []string{"", " \n", strings.Repeat("ä", MaxName+1)} {
+	for _, bad := range []string{"", " \n", "Ans\x00a", "\xff", strings.Repeat("ä", MaxName+1)} {
 		if _, err := CheckName(bad); fault.Fields(err)["name"] == "" {
 			t.Errorf("%q: %v", bad, err)
 		}
