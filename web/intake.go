@@ -41,10 +41,26 @@ func (s *Server) takeIn(w http.ResponseWriter, r *http.Request, v *visit) error 
 	case err == nil:
 		http.Redirect(w, r, page.TicketAddress(t.Number)+"?done=taken-in", http.StatusSeeOther)
 		return nil
-	case k == fault.Invalid || k == fault.Conflict || k == fault.NotFound:
-		return s.showIntake(w, r, v, statusOf[k], typed, err)
+	case k == fault.Invalid || k == fault.Conflict:
+		return s.showIntake(w, r, v, statusOf[k], typed, atKind(err))
 	}
 	return err
+}
+
+// atKind moves what is wrong with a family or revision to the field in which
+// both are chosen.
+func atKind(err error) error {
+	fields := map[string]string{}
+	for name, text := range fault.Fields(err) {
+		if name == "family" || name == "revision" {
+			name = "kind"
+		}
+		fields[name] = text
+	}
+	if len(fields) == 0 {
+		return err
+	}
+	return fault.Form(fields)
 }
 
 // wantsLookUp tells whether the form asks for a customer rather than for a
@@ -59,7 +75,10 @@ func (s *Server) settleCustomer(r *http.Request, in *shop.Intake, typed page.Int
 	if in.CustomerID != nil {
 		c, err := s.store.Customer(r.Context(), *in.CustomerID)
 		if err != nil {
-			return fault.Wrap(err, fault.KindOf(err), "This customer is no longer on record. Look the customer up again.")
+			if fault.KindOf(err) == fault.NotFound {
+				return fault.Field("customer", "This customer is no longer on record. Look the customer up again.")
+			}
+			return err
 		}
 		if in.Limit == nil && !in.AskFirst && c.StandingLimit == nil {
 			return fault.Field("limit", "Enter up to what amount you may work, or tick “ask first”: %s has no standing limit.", c.Name)

@@ -221,7 +221,7 @@ func Matches(m CustomerMatches, problem string) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if len(m.List) > 0 {
+		if len(m.List) > 0 || m.Chosen == NewCustomer {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 16, "<div class=\"field\" role=\"radiogroup\" aria-label=\"Which customer\" id=\"f-customer\" tabindex=\"-1\">")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
