@@ -1,0 +1,154 @@
+package demo_test
+
+import (
+	"testing"
+	"time"
+
+	"ohmstead/internal/demo"
+	"ohmstead/internal/evidence"
+	"ohmstead/internal/pgserver/pgtest"
+	"ohmstead/internal/postgres"
+	"ohmstead/internal/profile"
+	"ohmstead/internal/shop"
+	"ohmstead/profiles"
+)
+
+func shipped(t *testing.T) map[string]*profile.Profile {
+	t.Helper()
+	out := map[string]*profile.Profile{}
+	source := func(id string) ([]byte, error) { return profiles.Files.ReadFile(id + ".yaml") }
+	entries, err := profiles.Files.ReadDir(".")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, e := range entries {
+		src, err := profiles.Files.ReadFile(e.Name())
+		if err != nil {
+			t.Fatal(err)
+		}
+		p, err := profile.Load(e.Name(), src, source)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[p.ID] = p
+	}
+	return out
+}
+
+func fill(t *testing.T) (*postgres.Store, demo.Shop) {
+	t.Helper()
+	pool := pgtest.DB(t)
+	store := postgres.New(pool)
+	known := shipped(t)
+	var list []shop.Profile
+	for _, p := range known {
+		flat, err := p.Flatten()
+		if err != nil {
+			t.Fatal(err)
+		}
+		list = append(list, shop.Profile{Key: p.ID, Family: p.Family, Revision: p.Revision, YAML: flat, Flattened: flat, Author: "shipped"})
+	}
+	if _, err := store.SyncProfiles(t.Context(), list); err != nil {
+		t.Fatal(err)
+	}
+	s, err := demo.Fill(t.Context(), demo.Filling{
+		At:       func(at time.Time) demo.Storage { return store.WithClock(func() time.Time { return at }) },
+		Now:      time.Date(2026, 11, 4, 15, 0, 0, 0, time.UTC),
+		Hash:     "$argon2id$v=19$m=19456,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAAA",
+		Profiles: func(key string) *profile.Profile { return known[key] },
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return store, s
+}
+
+// TestFillTellsTheWholeStory: every stage of the job is there to be looked at.
+func TestFillTellsTheWholeStory(t *testing.T) {
+	t.Parallel()
+	store, filled := fill(t)
+	owner, err := store.PersonByName(t.Context(), "ansa")
+	if err != nil {
+		t.Fatal(err)
+	}
+	states := map[shop.State]int{}
+	for n := int64(1); n <= 11; n++ {
+		story, err := store.TicketByNumber(t.Context(), owner.Actor(), n)
+		if err != nil {
+			t.Fatalf("ticket %d: %v", n, err)
+		}
+		states[story.Ticket.State]++
+		for _, r := range story.Readings {
+			if r.Value == nil && !r.OverRange {
+				t.Errorf("ticket %d: reading %s has no value", n, r.CheckKey)
+			}
+		}
+	}
+	want := map[shop.State]int{
+		shop.TakenIn: 1, shop.OnShelf: 2, shop.OnBench: 3, shop.WaitingForYes: 1, shop.WaitingForPart: 1,
+		shop.OnSoak: 1, shop.ToHandOver: 1, shop.HandedOver: 1,
+	}
+	for s, n := range want {
+		if states[s] != n {
+			t.Errorf("%d tickets are %s, want %d", states[s], s.Title(), n)
+		}
+	}
+	if len(filled.Tickets) < 5 || len(filled.People) != 4 {
+		t.Errorf("the guide names %d tickets and %d people", len(filled.Tickets), len(filled.People))
+	}
+	back, err := store.TicketByNumber(t.Context(), owner.Actor(), 9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if back.Ticket.ComebackNumber == nil || *back.Ticket.ComebackNumber != 1 {
+		t.Errorf("ticket 9 should be the comeback of ticket 1: %v", back.Ticket.ComebackNumber)
+	}
+}
+
+// TestFaultsShowInTheReadings: what was planted is what the simulated meter
+// shows. The expectations are worked out by hand from the circuit.
+func TestFaultsShowInTheReadings(t *testing.T) {
+	t.Parallel()
+	store, _ := fill(t)
+	owner, err := store.PersonByName(t.Context(), "ansa")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		ticket  int64
+		check   string
+		low, hi float64
+		over    bool
+		why     string
+	}{
+		{1, "r13", 150e3, 900e3, false, "the open chip's place reads round through bus, bleeder and the other five: 5·120 k + 6.8 k + 200 k, the diodes of the module out of it"},
+		{2, "qm1-minus-u", 0, 0.25, false, "a shorted diode drops 1 mA times 0.2 Ω"},
+		{2, "f1", 0, 0, true, "a blown fuse, the mains side open"},
+		{6, "rails-oiu", 3.2, 3.3, false, "all three amplifiers at the upper rail, 3.28 V"},
+		{6, "rails-oiw", 3.2, 3.3, false, "all three amplifiers at the upper rail, 3.28 V"},
+		{8, "rails-vr", 4.8, 5.1, false, "the reference without its lower leg stands at the supply"},
+	} {
+		story, err := store.TicketByNumber(t.Context(), owner.Actor(), c.ticket)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r := first(story.Readings, c.check)
+		switch {
+		case r == nil:
+			t.Errorf("ticket %d: no reading %s", c.ticket, c.check)
+		case r.OverRange != c.over:
+			t.Errorf("ticket %d, %s: over range %v (%s); %s", c.ticket, c.check, r.OverRange, r.Typed, c.why)
+		case !c.over && (*r.Value < c.low || *r.Value > c.hi):
+			t.Errorf("ticket %d, %s: %s, want %g to %g; %s", c.ticket, c.check, r.Typed, c.low, c.hi, c.why)
+		}
+	}
+}
+
+func first(list []evidence.Reading, check string) *evidence.Reading {
+	for i := range list {
+		if list[i].CheckKey == check {
+			return &list[i]
+		}
+	}
+	return nil
+}
