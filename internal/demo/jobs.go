@@ -54,7 +54,7 @@ var jobs = []job{
 				found("Tobin", "R13", "open", "Chain chip open under its end cap.").
 				fit("Tobin", "R13", "120k 1 % 1206 200 V, North Stock").
 				prove("Tobin", discharged).read("Tobin", "r13", "chain").
-				power("Tobin", "live").read("Tobin", "live-bus", "live-vb", "live-adb").power("Tobin", "").
+				power("Tobin", "live").read("Tobin", "live-bus", "live-vb", "live-adb").power("Tobin", "").prove("Tobin", discharged).
 				quoted("Tobin", examination, credit, price{quote.Part, "R13, chip resistor 120 kΩ", "1", "0.10"}, labour("Finding and replacing R13", "0.55")).
 				later(time.Hour).move("Tobin", shop.ToHandOver, "").
 				later(20 * time.Hour).handedOver("One chip of the bus sensing chain was open and has been replaced. Bus reading and controller agree again.")
@@ -85,7 +85,7 @@ var jobs = []job{
 				found("Pell", "R17", "high", "Lower leg of the bus divider drifted high.").
 				fit("Pell", "R17", "8.2k 1 % 0603, North Stock").
 				prove("Pell", discharged).read("Pell", "r17").
-				power("Pell", "live").read("Pell", "live-bus", "live-vb", "live-adb").power("Pell", "").
+				power("Pell", "live").read("Pell", "live-bus", "live-vb", "live-adb").power("Pell", "").prove("Pell", discharged).
 				quoted("Pell", examination, credit, price{quote.Part, "R17, chip resistor 8.2 kΩ", "1", "0.10"}, labour("Finding and replacing R17", "0.6")).
 				later(time.Hour).move("Pell", shop.OnSoak, "")
 		},
@@ -113,7 +113,7 @@ var jobs = []job{
 				found("Pell", "R17", "open", "Lower leg of the bus divider open, corroded joint.").
 				fit("Pell", "R17", "6.8k 1 % 0603, North Stock").
 				prove("Pell", discharged).read("Pell", "r17").
-				power("Pell", "live").read("Pell", "live-bus", "live-vb", "live-adb").power("Pell", "").
+				power("Pell", "live").read("Pell", "live-bus", "live-vb", "live-adb").power("Pell", "").prove("Pell", discharged).
 				quoted("Pell", examination, credit, price{quote.Part, "R17, chip resistor 6.8 kΩ", "1", "0.10"},
 					price{quote.Part, "Cleaning and recoating", "1", "1.50"}, labour("Finding and replacing R17, recoating", "0.8")).
 				later(2*time.Hour).move("Pell", shop.ToHandOver, "")
