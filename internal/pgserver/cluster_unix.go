@@ -219,6 +219,24 @@ func (c *cluster) close() {
 	c.lock.Close()
 }
 
+// Remove deletes what Start made in dir, data and all. It refuses (ErrInUse) while
+// a process holds the directory, and stops a server that was left over.
+func Remove(ctx context.Context, dir string) error {
+	c := &cluster{Options: Options{Dir: dir, Log: discard}}
+	if err := c.takeDir(); err != nil {
+		return err
+	}
+	defer c.lock.Close()
+	if err := c.stopLeftover(ctx); err != nil {
+		return err
+	}
+	if owner, exists := ownerOf(c.data()); exists {
+		c.acct = owner
+	}
+	c.removeSocketDir()
+	return os.RemoveAll(c.Dir)
+}
+
 // syncDir makes a rename in dir durable.
 func syncDir(dir string) error {
 	d, err := os.Open(dir)
