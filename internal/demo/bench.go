@@ -3,7 +3,9 @@ package demo
 import (
 	"fmt"
 	"hash/fnv"
+	"math"
 	"math/rand/v2"
+	"strconv"
 	"strings"
 
 	"ohmstead/internal/circuit"
@@ -66,9 +68,17 @@ func (b specimen) read(m *meter.Meter, c profile.Check) (string, error) {
 	if over {
 		return "OL", nil
 	}
-	text := quantity.Format(shown, got.Resolution, unit)
-	text = strings.TrimSuffix(strings.TrimSuffix(text, string(unit)), " ")
-	return strings.ReplaceAll(strings.ReplaceAll(text, " ", ""), "−", "-"), nil
+	return typed(shown, got.Resolution, unit), nil
+}
+
+// typed writes what a display shows as a person would type it: volts as they
+// stand there, ohms with the letter of the range.
+func typed(shown, resolution float64, unit quantity.Unit) string {
+	if unit == quantity.Volt {
+		return strconv.FormatFloat(shown, 'f', max(0, int(math.Round(-math.Log10(resolution)))), 64)
+	}
+	text := strings.TrimSuffix(quantity.Format(shown, resolution, unit), string(unit))
+	return strings.ReplaceAll(text, " ", "")
 }
 
 func measure(m *meter.Meter, s *circuit.Solver, what profile.Measure, red, black circuit.Node) (meter.Reading, quantity.Unit, error) {
