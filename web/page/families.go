@@ -55,9 +55,13 @@ func NewFamilies(f Frame, families []shop.Family, revisions []shop.Revision, may
 		}
 		p.Families = append(p.Families, line)
 	}
-	p.Frame.Title = strconv.Itoa(len(families)) + " board families, " + strconv.Itoa(len(revisions)) + " revisions."
-	if len(families) == 0 {
+	switch len(families) {
+	case 0:
 		p.Frame.Title = "No board family is known yet."
+	case 1:
+		p.Frame.Title = "1 board family, " + count(len(revisions), "revision") + "."
+	default:
+		p.Frame.Title = strconv.Itoa(len(families)) + " board families, " + count(len(revisions), "revision") + "."
 	}
 	return p
 }

@@ -76,7 +76,7 @@ func workDeed(e journal.Entry) string {
 	case journal.DeadProof:
 		return join(": ", join(" on ", "measured whether the board is dead", c.Note), strings.ReplaceAll(c.New, "_", " "))
 	case journal.Power:
-		return join(", ", "power "+c.New, c.Note)
+		return join(", ", "switched the board’s power "+c.New, c.Note)
 	case journal.Found:
 		return join(": ", "found "+strings.ReplaceAll(c.New, "_", " "), c.Note)
 	case journal.Withdrawn:
