@@ -1,6 +1,8 @@
 package analysis
 
 import (
+	"sync"
+
 	"ohmstead/internal/fault"
 	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
@@ -10,12 +12,15 @@ import (
 type Model struct {
 	profile *profile.Profile
 	meter   *meter.Meter
+
+	mu    sync.Mutex
+	cells map[string]*cell
 }
 
 // NewModel makes the model of a profile seen through a meter. Keep it as long
 // as the profile version is in use: it remembers what it has computed.
 func NewModel(p *profile.Profile, m *meter.Meter) *Model {
-	return &Model{profile: p, meter: m}
+	return &Model{profile: p, meter: m, cells: map[string]*cell{}}
 }
 
 // Diagnose is the method behind the function of that name.

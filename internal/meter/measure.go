@@ -13,7 +13,8 @@ type Reading struct {
 	Over       bool    // OL
 	Half       float64 // half-width of the error, which is uniform: accuracy·Value + counts·resolution
 	Resolution float64 // of the display, base unit
-	Most       float64 // the display shows OL beyond this
+	Least      float64 // the display shows this for anything below
+	Most       float64 // and OL beyond this
 	Slope      float64 // ∂Value/∂V, V being the volts between the probes; 0 when Over
 	Range      int     // index of the range, from the lowest
 }
@@ -24,7 +25,7 @@ func (r Reading) Show(e float64) (value float64, over bool) {
 	if r.Over {
 		return 0, true
 	}
-	v := Round(r.Value+e*r.Half, r.Resolution)
+	v := max(r.Least, Round(r.Value+e*r.Half, r.Resolution))
 	if v > r.Most+r.Resolution/2 {
 		return 0, true
 	}
@@ -55,23 +56,41 @@ func (m *Meter) ReadResistance(s *circuit.Solver, red, black circuit.Node) (Read
 	return m.ReadResistanceFrom(s, red, black, 0)
 }
 
-// ReadResistanceFrom is ReadResistance with the auto-range started at a range,
-// as when a similar circuit is measured again.
+// ReadResistanceFrom is ReadResistance with the search started at a range, as
+// when a similar circuit is measured again: down while lower ranges hold the
+// reading too, else up.
 func (m *Meter) ReadResistanceFrom(s *circuit.Solver, red, black circuit.Node, from int) (Reading, error) {
 	r := &m.Resistance
 	if red == black {
-		return r.read(0, 0), nil
+		return r.on(0, 0), nil
 	}
 	if !s.Connected(red, black) {
-		return overRange, nil
+		return r.over(), nil
 	}
-	for i := max(from, 0); i < len(r.Ranges); i++ {
+	held := r.over()
+	for i := min(max(from, 0), len(r.Ranges)-1); i >= 0 && i < len(r.Ranges); {
 		got, err := m.ReadResistanceAt(s, red, black, i)
-		if err != nil || (!got.Over && got.Value <= got.Most) {
-			return got, err
+		if err != nil {
+			return overRange, err
+		}
+		switch holds := !got.Over && got.Value <= r.Ranges[i].FullScale; {
+		case holds && i <= from:
+			held = got
+			i--
+		case holds:
+			return got, nil
+		case !held.Over:
+			return held, nil
+		default:
+			i = max(i, from) + 1
 		}
 	}
-	return overRange, nil
+	return held, nil
+}
+
+// over is OL on the last range.
+func (r *Resistance) over() Reading {
+	return Reading{Over: true, Range: len(r.Ranges) - 1}
 }
 
 // ReadResistanceAt measures on one range, whether it holds the reading or not.
@@ -87,18 +106,32 @@ func (m *Meter) ReadResistanceAt(s *circuit.Solver, red, black circuit.Node, i i
 // read gives the reading of a range at which the volts v stand between the
 // probes.
 func (r *Resistance) read(i int, v float64) Reading {
-	g := r.Ranges[i]
-	got := Reading{Range: i, Resolution: g.Resolution, Most: g.FullScale}
 	if v >= r.OpenCircuit*(1-1e-12) {
-		got.Over = true
-		return got
+		return Reading{Over: true, Range: i, Most: r.Ranges[i].FullScale}
 	}
-	if v > 0 {
-		got.Value = g.Reference * v / (r.OpenCircuit - v)
-		got.Slope = g.Reference * r.OpenCircuit / ((r.OpenCircuit - v) * (r.OpenCircuit - v))
-	}
-	got.Half = g.Accuracy*got.Value + g.Counts*g.Resolution
+	left := r.OpenCircuit - max(v, 0)
+	got := r.on(i, r.Ranges[i].Reference*max(v, 0)/left)
+	got.Slope = r.Ranges[i].Reference * r.OpenCircuit / (left * left)
 	return got
+}
+
+// on gives the reading of a resistance on a range.
+func (r *Resistance) on(i int, ohms float64) Reading {
+	g := r.Ranges[i]
+	return Reading{
+		Value: ohms, Range: i, Resolution: g.Resolution, Most: r.Ranges[len(r.Ranges)-1].FullScale,
+		Half: g.Accuracy*ohms + g.Counts*g.Resolution,
+	}
+}
+
+// At gives the reading of a resistance by the first range that holds it.
+func (r *Resistance) At(ohms float64) Reading {
+	for i, g := range r.Ranges {
+		if ohms <= g.FullScale {
+			return r.on(i, ohms)
+		}
+	}
+	return overRange
 }
 
 // ReadDiode forces the test current from red to black and shows the volts that
@@ -106,7 +139,7 @@ func (r *Resistance) read(i int, v float64) Reading {
 func (m *Meter) ReadDiode(s *circuit.Solver, red, black circuit.Node) (Reading, error) {
 	d := &m.Diode
 	if red == black {
-		return d.read(0), nil
+		return d.At(0), nil
 	}
 	if !s.Connected(red, black) {
 		return overRange, nil
@@ -115,15 +148,16 @@ func (m *Meter) ReadDiode(s *circuit.Solver, red, black circuit.Node) (Reading, 
 	if err := s.Solve(); err != nil {
 		return overRange, err
 	}
-	return d.read(s.Volts(red, black)), nil
+	return d.At(s.Volts(red, black)), nil
 }
 
-func (d *Diode) read(v float64) Reading {
+// At gives the reading of a junction that takes so many volts.
+func (d *Diode) At(v float64) Reading {
 	if v >= d.Compliance*(1-1e-9) {
 		return overRange
 	}
 	return Reading{
-		Value: v, Slope: 1, Resolution: d.Resolution, Most: d.Compliance,
+		Value: v, Slope: 1, Resolution: d.Resolution, Least: math.Inf(-1), Most: d.Compliance,
 		Half: d.Accuracy*math.Abs(v) + d.Counts*d.Resolution,
 	}
 }
@@ -139,17 +173,18 @@ func (m *Meter) ReadDCVolts(s *circuit.Solver, red, black circuit.Node) (Reading
 		}
 		v = s.Volts(red, black)
 	}
-	return m.DCVolts.read(v), nil
+	return m.DCVolts.At(v), nil
 }
 
-// read gives the reading of a voltmeter with v volts at its inputs.
-func (v *Volts) read(volts float64) Reading {
+// At gives the reading of a voltmeter with so many volts at its inputs.
+func (v *Volts) At(volts float64) Reading {
 	for i, step := range v.Steps {
 		if math.Abs(volts) > step.UpTo {
 			continue
 		}
 		return Reading{
-			Value: volts, Slope: 1, Range: i, Resolution: step.Resolution, Most: v.Steps[len(v.Steps)-1].UpTo,
+			Value: volts, Slope: 1, Range: i, Resolution: step.Resolution,
+			Least: math.Inf(-1), Most: v.Steps[len(v.Steps)-1].UpTo,
 			Half: v.Accuracy*math.Abs(volts) + v.Counts*step.Resolution,
 		}
 	}

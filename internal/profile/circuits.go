@@ -15,15 +15,30 @@ type Board struct {
 	Solver  *circuit.Solver
 
 	// Params are what may lie anywhere within tolerance: each is uniform from
-	// −1 to 1 and independent of the others.
-	Params []Param
+	// −1 to 1 and independent of the others. Owners says whose they are.
+	Params []circuit.Parameter
+	Owners []Owner
 }
 
-// Param is one tolerance of a board.
-type Param struct {
-	Part   string // designator, empty for a source or the ambient temperature
-	Source string // name of the source, empty otherwise
-	circuit.Parameter
+// Owner is the part or the source to which a tolerance belongs; the ambient
+// temperature belongs to neither.
+type Owner struct {
+	Part   string
+	Source string
+}
+
+// Set moves a tolerance to u; the Solver takes note when it solves next.
+func (b *Board) Set(param int, u float64) {
+	p := &b.Params[param]
+	p.At = u
+	p.Set(u)
+}
+
+// Nodes finds two nodes of the board; false when one is not part of it.
+func (b *Board) Nodes(red, black string) (r, k circuit.Node, ok bool) {
+	r, ok1 := b.Circuit.Find(red)
+	k, ok2 := b.Circuit.Find(black)
+	return r, k, ok1 && ok2
 }
 
 // Defect is one part that does not do what its kind does. Size depends on the
@@ -97,7 +112,7 @@ func (p *Profile) Zero(node, state string) string {
 // finish solves the circuit and, when it may be powered, wakes the chips and
 // loads whose supplies stand.
 func (a *assembly) finish(powered bool) (*Board, error) {
-	b := &Board{Circuit: a.circuit, Params: a.params}
+	b := &Board{Circuit: a.circuit, Params: a.params, Owners: a.owners}
 	b.Solver = circuit.NewSolver(a.circuit)
 	if err := b.Solver.Solve(); err != nil || !powered {
 		return b, err
@@ -136,13 +151,16 @@ func (a *assembly) wake(s *circuit.Solver) bool {
 	return woke
 }
 
-// value gives a parameter, or the nominal value of what a part is named by.
-func (p *Part) value() float64 {
+// Ohms gives the nominal resistance of a part that is one at direct current
+// (of a thermistor, at 25 °C), otherwise 0.
+func (p *Part) Ohms() float64 {
 	switch p.Kind {
 	case Inductor, Fuse, Link:
 		return p.Param("resistance")
+	case Resistor, Thermistor:
+		return p.Param("value")
 	}
-	return p.Param("value")
+	return 0
 }
 
 // isOpen tells whether a parameter means no connection at all.

@@ -11,7 +11,8 @@ type assembly struct {
 	profile *Profile
 	state   *State
 	circuit *circuit.Circuit
-	params  []Param
+	params  []circuit.Parameter
+	owners  []Owner
 	defects map[string][]Defect
 	chips   []chip
 	loads   []load
@@ -82,10 +83,13 @@ func (a *assembly) vary(part, source string, tolerance float64, set func(factor 
 	if tolerance == 0 {
 		return
 	}
-	a.params = append(a.params, Param{Part: part, Source: source, Parameter: circuit.Parameter{
-		Elements: elements,
-		Set:      func(u float64) { set(1 + u*tolerance) },
-	}})
+	a.add(Owner{Part: part, Source: source}, func(u float64) { set(1 + u*tolerance) }, elements)
+}
+
+// add notes a parameter of the board.
+func (a *assembly) add(of Owner, set func(u float64), elements []int) {
+	a.params = append(a.params, circuit.Parameter{Elements: elements, Set: set})
+	a.owners = append(a.owners, of)
 }
 
 // resistor adds a resistance that does not vary.
@@ -111,8 +115,7 @@ func (a *assembly) junction(p *Part, anode, cathode circuit.Node, forward float6
 }
 
 // varyForward lets the forward volts of junctions of one part move together.
-func (a *assembly) varyForward(p *Part, forward, tolerance float64, also []int, js ...*circuit.Junction) {
-	elements := append([]int(nil), also...)
+func (a *assembly) varyForward(p *Part, forward, tolerance float64, elements []int, js ...*circuit.Junction) {
 	set := func(f float64) {
 		is := circuit.Saturation(forward * f)
 		for _, j := range js {
@@ -161,7 +164,7 @@ func (a *assembly) part(p *Part) {
 // resistive adds a resistor or a thermistor, or what is one at direct current.
 func (a *assembly) resistive(p *Part) {
 	x, y := a.ends(p)
-	nominal, beta := p.value(), 0.0
+	nominal, beta := p.Ohms(), 0.0
 	if p.Kind == Thermistor {
 		beta = p.Param("beta")
 	}
@@ -205,12 +208,12 @@ func (a *assembly) ambient() {
 		elements = append(elements, t.element)
 	}
 	typical, tolerance := a.profile.Ambient.Typical, a.profile.Ambient.Tolerance
-	a.params = append(a.params, Param{Parameter: circuit.Parameter{Elements: elements, Set: func(u float64) {
+	a.add(Owner{}, func(u float64) {
 		a.celsius = typical + u*tolerance
 		for _, t := range a.warm {
 			t.set()
 		}
-	}}})
+	}, elements)
 }
 
 func (a *assembly) capacitor(p *Part) {

@@ -1,5 +1,7 @@
 package profile
 
+import "strings"
+
 // Mode is a way in which a part fails.
 type Mode string
 
@@ -49,3 +51,16 @@ var modes = map[Kind][]Mode{
 // Modes gives the ways in which a kind of part fails, most plain first. The
 // caller must not change the list.
 func (k Kind) Modes() []Mode { return modes[k] }
+
+// Words gives the mode as a technician says it: "stuck high", "open".
+func (m Mode) Words() string {
+	switch m {
+	case ModeShort:
+		return "shorted"
+	case ModeOutputShort:
+		return "output shorted"
+	case ModeLEDOpen:
+		return "LED open"
+	}
+	return strings.ReplaceAll(string(m), "_", " ")
+}

@@ -1,0 +1,173 @@
+package analysis
+
+import (
+	"math"
+	"sort"
+
+	"ohmstead/internal/meter"
+)
+
+// Where a reading bends, its spread is found by solving a few hundred boards
+// that are chosen where they count:
+//
+//  1. how the reading moves with each tolerance alone is solved at five places
+//     (cuts) for those that matter;
+//  2. the sum of the cuts ranks drawDepth drawn boards by their likely reading,
+//     without solving them;
+//  3. from each of some slices of that ranking, thin at both ends, a few boards
+//     are solved; each stands for its share of the slice.
+//
+// The ranking only decides where to look; the readings are exact, so a poor
+// ranking makes the spread noisier, not wrong.
+const drawDepth = 16384
+
+// strata are the edges of the ranking's lower half, as shares of all draws,
+// and how many boards of each slice are solved.
+var strata = []struct {
+	upTo  float64
+	solve int
+}{
+	{0.0005, 8}, {0.001, 8}, {0.002, 8}, {0.0035, 10}, {0.005, 10}, {0.0075, 10}, {0.012, 8},
+	{0.02, 8}, {0.05, 8}, {0.1, 8}, {0.2, 10}, {0.35, 10}, {0.5, 10},
+}
+
+// sample gives the spread of a bent reading.
+func (b *bench) sample(nominal meter.Reading) (*spread, error) {
+	defer b.set(nil)
+	rank, err := b.ranking(nominal.Range)
+	if err != nil {
+		return nil, err
+	}
+	d := &spread{most: b.most(), at: b.showAt}
+	xi := make([]float64, len(b.at))
+	for _, s := range chosen() {
+		per := 1 / float64(drawDepth) * float64(s.to-s.from) / float64(s.solve)
+		for n := range s.solve {
+			k := rank[s.from+(2*n+1)*(s.to-s.from)/(2*s.solve)]
+			for i := range xi {
+				xi[i] = draw(k, i)
+			}
+			b.set(xi)
+			got, err := b.read()
+			if err != nil {
+				return nil, err
+			}
+			if got.Over {
+				d.over += per
+				continue
+			}
+			d.boxes = append(d.boxes, box{centre: got.Value, half: got.Half, weight: per})
+		}
+	}
+	return d, nil
+}
+
+// slice is a part of the ranking and how many of its boards are solved.
+type slice struct {
+	from, to, solve int
+}
+
+// chosen gives the slices of the whole ranking, lowest first.
+func chosen() []slice {
+	var out []slice
+	from := 0
+	for _, s := range strata {
+		to := int(math.Round(s.upTo * drawDepth))
+		out = append(out, slice{from, to, min(s.solve, to-from)})
+		from = to
+	}
+	for i := len(out) - 1; i >= 0; i-- {
+		s := out[i]
+		out = append(out, slice{drawDepth - s.to, drawDepth - s.from, s.solve})
+	}
+	return out
+}
+
+// cutAt are the places of a cut; between them the reading counts as the
+// polynomial through all five.
+var cutAt = [5]float64{-1, -0.5, 0, 0.5, 1}
+
+// cut is how the index moves with one tolerance alone.
+type cut struct {
+	param int
+	move  [5]float64
+}
+
+// leastShare is the share of the index's slope, summed over all tolerances,
+// below which one of them is left out of the ranking.
+const leastShare = 0.004
+
+// ranking orders drawn boards by their likely reading on a range.
+func (b *bench) ranking(rng int) ([]int, error) {
+	cuts, err := b.cuts(rng)
+	if err != nil {
+		return nil, err
+	}
+	likely := make([]float64, drawDepth)
+	rank := make([]int, drawDepth)
+	for k := range rank {
+		rank[k] = k
+		for _, c := range cuts {
+			likely[k] += c.at(draw(k, c.param))
+		}
+	}
+	sort.Slice(rank, func(i, j int) bool {
+		if likely[rank[i]] != likely[rank[j]] {
+			return likely[rank[i]] < likely[rank[j]]
+		}
+		return rank[i] < rank[j]
+	})
+	return rank, nil
+}
+
+// cuts solves how the index moves with each tolerance that matters.
+func (b *bench) cuts(rng int) ([]cut, error) {
+	b.set(nil)
+	mid, err := b.index(rng)
+	if err != nil {
+		return nil, err
+	}
+	slopes := b.slopes()
+	total := 0.0
+	for _, s := range slopes {
+		total += math.Abs(s)
+	}
+	xi := make([]float64, len(b.at))
+	var out []cut
+	for i, s := range slopes {
+		if math.Abs(s) <= leastShare*total {
+			continue
+		}
+		c := cut{param: i}
+		for n, at := range cutAt {
+			if at == 0 {
+				continue
+			}
+			xi[i] = at
+			b.set(xi)
+			v, err := b.index(rng)
+			if err != nil {
+				return nil, err
+			}
+			c.move[n] = v - mid
+		}
+		xi[i] = 0
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// at interpolates a cut (Lagrange through the five places).
+func (c *cut) at(x float64) float64 {
+	sum := 0.0
+	for n, p := range cutAt {
+		w := c.move[n]
+		for m, q := range cutAt {
+			if m != n {
+				w *= (x - q) / (p - q)
+			}
+		}
+		sum += w
+	}
+	return sum
+}

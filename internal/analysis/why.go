@@ -1,0 +1,178 @@
+package analysis
+
+import (
+	"errors"
+	"fmt"
+
+	"ohmstead/internal/circuit"
+	"ohmstead/internal/profile"
+	"ohmstead/internal/quantity"
+)
+
+// errNoParts is why a profile without parts expects nothing by itself.
+var errNoParts = errors.New("the profile has no parts")
+
+// explain puts the reason of a verdict into one plain sentence.
+func (m *Model) explain(c profile.Check, r *Reading, a *assessment, why reason, settings []setting) string {
+	band := a.bandText(c) + m.atSources(settings, c)
+	switch why {
+	case noExpectation:
+		return m.whyNone(a.err)
+	case chargeLeft:
+		return fmt.Sprintf("%s still stood between the points: discharge them to below %s and read again.",
+			quantity.Format(*r.Residue, 0, quantity.Volt), quantity.Format(residueLimit, 0, quantity.Volt))
+	case stillMoving:
+		return "The reading was still creeping: let it settle, or measure where no capacitor has to charge."
+	case tooHigh:
+		return m.whyHigh(c, r, a, band)
+	case tooLow:
+		return m.whyLow(c, a, band)
+	case atEdge:
+		return fmt.Sprintf("Just outside what 99 of 100 good boards read here (%s), but a good one can read it: measure again.", band)
+	case blind:
+		return m.whyBlind(c, a, band)
+	}
+	return fmt.Sprintf("A good board reads %s here%s.", band, a.otherwise(c, "; "))
+}
+
+// bandText gives the band as text.
+func (a *assessment) bandText(c profile.Check) string {
+	return a.text(a.low, c) + " to " + a.text(a.high, c)
+}
+
+// text gives a displayed value as text.
+func (a *assessment) text(s Shown, c profile.Check) string {
+	if s.OverRange {
+		return "OL"
+	}
+	return quantity.Format(s.Value, a.spread.at(s.Value).Resolution, c.Measure.Unit())
+}
+
+// atSources says at which sources the band holds.
+func (m *Model) atSources(settings []setting, c profile.Check) string {
+	text := ""
+	state, _ := m.profile.State(c.State)
+	for _, s := range settings {
+		for _, src := range state.Sources {
+			if src.Name == s.source {
+				text += fmt.Sprintf(", %s at the %s that you read", src.Name,
+					quantity.Format(src.Volts*(1+s.centre*src.Tolerance), 0, quantity.Volt))
+			}
+		}
+	}
+	return text
+}
+
+func (m *Model) whyNone(err error) string {
+	var u *circuit.Unsolved
+	switch {
+	case errors.Is(err, errNoParts):
+		return "The profile lists no parts: what a good board reads here must be learned from good boards."
+	case errors.Is(err, errNotComputed):
+		return "What a good board reads here is not computed yet."
+	case errors.As(err, &u):
+		return "The profile's circuit could not be solved in this state: " + u.Error() + "."
+	}
+	return "Nothing can be expected here: " + err.Error() + "."
+}
+
+// whyHigh explains a reading above the band. Between the ends of a part, with
+// everything else passive and empty of charge, the true reading never exceeds
+// the part's own value (Rayleigh): above that nothing beside it can be to blame.
+func (m *Model) whyHigh(c profile.Check, r *Reading, a *assessment, band string) string {
+	p, ok := m.profile.Part(c.Across)
+	switch {
+	case ok && c.Lifted:
+		return fmt.Sprintf("%s alone should read %s: it is open or high, or a probe was not on metal.", p.Ref, band)
+	case ok && c.Measure == profile.MeasureResistance && m.aboveCeiling(p, r):
+		return fmt.Sprintf("More than %s itself can read: it or a joint is open or high, a probe was not on metal, or charge is left in its loop; "+
+			"nothing beside it can do that. Probe again, read the DC volts between the points, then swap the probes.", p.Ref)
+	case ok && c.Measure == profile.MeasureResistance:
+		return fmt.Sprintf("A good board reads %s here: %s, or a part beside it, is open or high.", band, p.Ref)
+	case r.Value.OverRange:
+		return fmt.Sprintf("OL where a good board reads %s.", band)
+	}
+	return fmt.Sprintf("Higher than a good board reads here (%s).", band)
+}
+
+// aboveCeiling tells whether a cold reading lies above what a resistive part
+// can read by itself, tolerance and meter included.
+func (m *Model) aboveCeiling(p *profile.Part, r *Reading) bool {
+	ohms := p.Ohms()
+	if ohms == 0 || p.Kind == profile.Thermistor {
+		return false
+	}
+	if r.Value.OverRange {
+		return true
+	}
+	most := m.meter.Resistance.At(ohms * (1 + p.Param("tolerance")))
+	return !most.Over && r.Value.Number > most.Value+most.Half+r.Value.Digit/2
+}
+
+func (m *Model) whyLow(c profile.Check, a *assessment, band string) string {
+	p, ok := m.profile.Part(c.Across)
+	switch {
+	case ok && c.Lifted:
+		return fmt.Sprintf("%s alone should read %s: it is low, leaky or shorted.", p.Ref, band)
+	case ok && c.Measure == profile.MeasureResistance:
+		return fmt.Sprintf("A good board reads %s here, all parallel paths counted: %s, or something beside it, is low, leaky or shorted.", band, p.Ref)
+	}
+	return fmt.Sprintf("Lower than a good board reads here (%s).", band)
+}
+
+// whyBlind says why a reading inside the band proves nothing, and what would.
+func (m *Model) whyBlind(c profile.Check, a *assessment, band string) string {
+	text := fmt.Sprintf("A good board reads %s here, but a bad one can read the same", band)
+	if a.open != nil {
+		text = fmt.Sprintf("A good board reads %s here, but with %s open it would read %s", band, c.Across, a.text(*a.open, c))
+	}
+	if h, ok := m.heldBy(c); ok {
+		return text + fmt.Sprintf(": %s is held there by %s, so judge what that supply gives.", c.Red, h)
+	}
+	turned := c
+	turned.RedNode, turned.BlackNode, turned.Swapped = c.BlackNode, c.RedNode, !c.Swapped
+	if c.Measure != profile.MeasureDCVolts && m.assess(turned, nil).canTell {
+		return text + ": this way round the check is blind; swap the probes."
+	}
+	return text + ": this check cannot tell."
+}
+
+// heldBy names the supply that holds the red node of a check at its value.
+func (m *Model) heldBy(c profile.Check) (string, bool) {
+	state, ok := m.profile.State(c.State)
+	if !ok || c.Measure != profile.MeasureDCVolts {
+		return "", false
+	}
+	for _, s := range state.Sources {
+		if s.Kind == profile.HoldsSource && s.Holds.Node == c.RedNode {
+			return s.Name, true
+		}
+	}
+	return "", false
+}
+
+// otherwise says what faults would read, after a separator; nothing when there
+// is no such fault.
+func (a *assessment) otherwise(c profile.Check, separator string) string {
+	switch {
+	case a.open != nil && a.short != nil:
+		return fmt.Sprintf("%swith %s open it would read %s, shorted %s", separator, c.Across, a.text(*a.open, c), a.text(*a.short, c))
+	case a.open != nil:
+		return fmt.Sprintf("%swith %s open it would read %s", separator, c.Across, a.text(*a.open, c))
+	case len(a.telling) > 0:
+		t := a.telling[0]
+		return fmt.Sprintf("%swith %s %s it would read %s", separator, t.Fault.Part, t.Fault.Mode.Words(), a.text(t.Shown, c))
+	}
+	return ""
+}
+
+// whyUnread says what an unread check is good for.
+func (m *Model) whyUnread(c profile.Check, a *assessment) string {
+	switch {
+	case a.err != nil:
+		return m.whyNone(a.err)
+	case a.canTell:
+		return "Not read yet; a good board reads " + a.bandText(c) + a.otherwise(c, ", ") + "."
+	}
+	return "Not read yet; it would not tell a good board from a bad one" + a.otherwise(c, ": ") + "."
+}
