@@ -208,7 +208,7 @@ func answerForm(p QuotePage) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "limit", Label: "New limit, " + p.Currency + " with tax", Value: p.Answering.Limit, Problem: p.AnswerBad.Problem("limit"), Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "limit", Label: "New limit, " + p.Currency + " with tax", Value: p.Answering.Limit, Problem: p.AnswerBad.Problem("limit"), Mode: "decimal", Depends: true}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -110,7 +110,7 @@ func plainDay(day string, l Locale) string {
 func foundLines(list []evidence.Finding) []string {
 	var out []string
 	for _, f := range list {
-		mode := strings.ReplaceAll(f.Mode, "_", " ")
+		mode := strings.Replace(strings.ReplaceAll(f.Mode, "_", " "), "led ", "LED ", 1)
 		out = append(out, join(": ", f.Part, join(", ", mode, f.Words)))
 	}
 	return out

@@ -43,8 +43,8 @@ func TestASlipSaysWhatWasFoundFittedAndMeasured(t *testing.T) {
 	reads(t, doc, ".outcome", "Handed over repaired to Mrs Brook.")
 	reads(t, doc, ".found-fitted li", "R13: open, cracked end cap", "R13: 120k 1 % 1206, all six")
 	reads(t, doc, ".measured tbody tr",
-		"R14, resistance, cold 6.65 to 6.85 kΩ 6.78 kΩ not bad 6.8 kΩ not bad",
-		"R13, resistance, cold 118.5 to 121.5 kΩ OL bad 120.1 kΩ not bad")
+		"R14 resistance, cold 6.65 to 6.85 kΩ 6.78 kΩ not bad 6.8 kΩ not bad",
+		"R13 resistance, cold 118.5 to 121.5 kΩ OL bad 120.1 kΩ not bad")
 	reads(t, doc, ".guarantee", "Guarantee on the repair until 1 Sep 2026. Bring this slip.")
 	reads(t, doc, ".paper-notice", shop.Notice)
 	reads(t, doc, ".signature div", "Received: day", "Name and signature")

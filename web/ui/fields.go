@@ -12,6 +12,7 @@ type Input struct {
 	Mode     string // inputmode: decimal, numeric, tel …
 	Complete string // autocomplete token
 	Required bool
+	Depends  bool // whether it is needed depends on another field: not called optional
 	Focus    bool // takes the focus when the page opens
 	Max      int  // longest text accepted, 0: the server's own limit
 	ListID   string
