@@ -179,32 +179,30 @@ func TestListsUseTheirIndexes(t *testing.T) {
 	w := newWorld(t)
 	const many = 20_000
 	crowd(t, w.Store, w.owner, many)
-	some := uuid.New()
-	ids := []uuid.UUID{some, uuid.New()}
 	for _, c := range []struct {
 		name, sql string
-		args      []any
+		params    int
 		index     string
 		never     *regexp.Regexp
 	}{
-		{"open tickets", openSQL, []any{w.owner.Site, []string{"on_the_bench", "taken_in"}, 501}, "ticket_open", joined},
-		{"phone", phoneSQL, []any{"9100", "8765", 20}, "customer_by_phone_end", bigTables},
-		{"name", wordSQL, []any{"quill", pastPrefix("quill"), []string{"1234"}, []string{pastPrefix("1234")}, 20}, "customer_word_pkey", bigTables},
-		{"serial", serialSQL, []any{"SG0012", pastPrefix("SG0012"), 50}, "board_by_serial", bigTables},
-		{"found tickets", hitSQL, []any{w.owner.Site, int64(77), ids, ids, 50}, "ticket_by_customer", bigTables},
-		{"a ticket", ticketSelect + `WHERE t.site_id = $1 AND t.number = $2`, []any{w.owner.Site, 77}, "ticket_site_id_number_key", bigTables},
-		{"journal", `SELECT * FROM ticket_event WHERE ticket_id = $1 ORDER BY ticket_version LIMIT $2`, []any{some, 100}, "ticket_event_ticket_id_ticket_version_key", bigTables},
-		{"readings", `SELECT * FROM reading WHERE ticket_id = $1 ORDER BY taken_at, id LIMIT $2`, []any{some, 100}, "reading_by_ticket", bigTables},
+		{"open tickets", openSQL, 3, "ticket_open", joined},
+		{"phone", phoneSQL, 3, "customer_by_phone_end", bigTables},
+		{"name", wordSQL, 5, "customer_word_pkey", bigTables},
+		{"serial", serialSQL, 3, "board_by_serial", bigTables},
+		{"found tickets", hitSQL, 5, "ticket_by_customer", bigTables},
+		{"a ticket", ticketSelect + `WHERE t.site_id = $1 AND t.number = $2`, 2, "ticket_site_id_number_key", bigTables},
+		{"journal", `SELECT * FROM ticket_event WHERE ticket_id = $1 ORDER BY ticket_version LIMIT $2`, 2, "ticket_event_ticket_id_ticket_version_key", bigTables},
+		{"readings", `SELECT * FROM reading WHERE ticket_id = $1 ORDER BY taken_at, id LIMIT $2`, 2, "reading_by_ticket", bigTables},
 		{"a board's tickets", summarySelect + ` FROM ticket t ` + summaryJoins + ` WHERE t.board_id = $1 AND t.id <> $2 AND t.voided_at IS NULL
-			ORDER BY t.taken_in_at DESC, t.id DESC LIMIT $3`, []any{some, some, 50}, "ticket_by_board", bigTables},
+			ORDER BY t.taken_in_at DESC, t.id DESC LIMIT $3`, 3, "ticket_by_board", bigTables},
 	} {
-		plan := explain(t, w.Store, c.sql, c.args...)
+		plan := explain(t, w.Store, c.sql, c.params)
 		if !strings.Contains(plan, c.index) || c.never.MatchString(plan) {
 			t.Errorf("%s does not go by %s:\n%s", c.name, c.index, plan)
 		}
 	}
 	// the check can fail: this is what would have happened
-	if plan := explain(t, w.Store, `SELECT id FROM board WHERE serial_key <> '' AND serial_key LIKE $1`, "SG0012%"); !bigTables.MatchString(plan) {
+	if plan := explain(t, w.Store, `SELECT id FROM board WHERE serial_key <> '' AND serial_key LIKE $1`, 1); !bigTables.MatchString(plan) {
 		t.Errorf("LIKE keeps its index nowadays, the ranges may go:\n%s", plan)
 	}
 	list, more, err := w.OpenTickets(t.Context(), w.desk)
@@ -216,27 +214,24 @@ func TestListsUseTheirIndexes(t *testing.T) {
 	}
 }
 
-// explain gives the generic plan of a statement.
-func explain(t *testing.T, s *Store, sql string, args ...any) string {
+// explain gives the generic plan of a statement with n parameters, which does not
+// depend on their values.
+func explain(t *testing.T, s *Store, sql string, n int) string {
 	t.Helper()
 	var plan []string
-	must(0, s.within(t.Context(), "explain", func(tx *tx) error {
-		if _, err := tx.Exec(t.Context(), `SET LOCAL plan_cache_mode = force_generic_plan`); err != nil {
-			return err
-		}
-		rows, err := tx.Query(t.Context(), `EXPLAIN `+sql, args...)
-		if err != nil {
-			return err
-		}
-		defer rows.Close()
-		for rows.Next() {
-			var l string
-			if err := rows.Scan(&l); err != nil {
+	must(0, s.within(t.Context(), "explain", func(tx *tx) (err error) {
+		nulls := strings.TrimSuffix(strings.Repeat("NULL, ", n), ", ")
+		for _, set := range []string{`SET LOCAL plan_cache_mode = force_generic_plan`, `PREPARE q AS ` + sql} {
+			if _, err := tx.Conn().PgConn().Exec(t.Context(), set).ReadAll(); err != nil {
 				return err
 			}
-			plan = append(plan, l)
 		}
-		return rows.Err()
+		results, err := tx.Conn().PgConn().Exec(t.Context(), `EXPLAIN EXECUTE q(`+nulls+`)`).ReadAll()
+		for _, row := range results[0].Rows {
+			plan = append(plan, string(row[0]))
+		}
+		_, _ = tx.Conn().PgConn().Exec(t.Context(), `DEALLOCATE q`).ReadAll()
+		return err
 	}))
 	return strings.Join(plan, "\n")
 }

@@ -58,9 +58,9 @@ type Transition struct {
 	Needs    []Need
 }
 
-// Transitions is the whole table of steps. A wrong state is put right by a
+// transitions is the whole table of steps. A wrong state is put right by a
 // Correction, which may jump anywhere but says why.
-func Transitions() []Transition {
+func transitions() []Transition {
 	bench, counter := staff.WorkOnBoards, staff.HandOver
 	return []Transition{
 		{TakenIn, OnShelf, staff.TakeIn, nil},
@@ -105,7 +105,7 @@ type Facts struct {
 // when there is none, with fault.Forbidden when the actor may not take it, with
 // fault.Invalid on field "reason" when only the reason is missing.
 func Step(by staff.Actor, from, to State, f Facts) error {
-	for _, t := range Transitions() {
+	for _, t := range transitions() {
 		if t.From == from && t.To == to {
 			if err := by.May(t.Who); err != nil {
 				return err
@@ -145,7 +145,7 @@ func (t Transition) check(f Facts) error {
 // of the states, whatever it may still need.
 func Steps(by staff.Actor, from State) []Transition {
 	var out []Transition
-	for _, t := range Transitions() {
+	for _, t := range transitions() {
 		if t.From == from && staff.Can(by.Role, t.Who) {
 			out = append(out, t)
 		}

@@ -24,7 +24,7 @@ func TestTheDrawingShowsTheTable(t *testing.T) {
 		t.Fatal(err)
 	}
 	var arrows, rows []string
-	for _, tr := range Transitions() {
+	for _, tr := range transitions() {
 		arrows = append(arrows, fmt.Sprintf("%s --> %s", tr.From, tr.To))
 		var needs []string
 		for _, n := range tr.Needs {
@@ -68,7 +68,7 @@ func who(a staff.Action) string {
 func TestTheTableIsWhole(t *testing.T) {
 	t.Parallel()
 	seen := map[[2]State]bool{}
-	for _, tr := range Transitions() {
+	for _, tr := range transitions() {
 		pair := [2]State{tr.From, tr.To}
 		if seen[pair] || tr.From == tr.To || !tr.From.Valid() || !tr.To.Valid() {
 			t.Errorf("%s to %s stands twice, leads nowhere or names no state", tr.From, tr.To)
@@ -94,7 +94,7 @@ func reach(from State) map[State]bool {
 	out := map[State]bool{from: true}
 	for grew := true; grew; {
 		grew = false
-		for _, tr := range Transitions() {
+		for _, tr := range transitions() {
 			if out[tr.From] && !out[tr.To] {
 				out[tr.To], grew = true, true
 			}
