@@ -11,6 +11,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/url"
+	"runtime/debug"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -163,7 +164,7 @@ func (s *Server) withPanicPage(next http.Handler) http.Handler {
 			if cause == http.ErrAbortHandler {
 				panic(cause)
 			}
-			s.fail(w, r, &visit{now: s.now()}, fmt.Errorf("panic: %v", cause))
+			s.fail(w, r, &visit{now: s.now()}, fmt.Errorf("panic: %v\n%s", cause, debug.Stack()))
 		}()
 		next.ServeHTTP(w, r)
 	})
