@@ -65,14 +65,14 @@ func TestAStepThatNeedsAnAnswerLeadsToIt(t *testing.T) {
 	h.moved(k, shop.OnBench, "")
 	h.moved(k, shop.WaitingForYes, "a module for 90.00")
 	v := h.as(tobin)
-	v.get(ticketAt(k)).says("Take it to the bench: Before the board can be on the bench it needs the customer's yes or new limit.", "Record the answer")
+	v.get(ticketAt(k)).says("Take it to the bench: needs the customer's yes or new limit.", "Record the customer’s answer")
 	v.post(ticketAt(k)+"/move", step(h.story(k).Ticket.Version, shop.OnBench, "")).wants(http.StatusConflict).says("it needs the customer's yes or new limit")
 	_, err := h.store.RecordConsent(t.Context(), h.people[mirela].Actor(), quote.Consent{TicketID: k.ID, About: quote.AboutRepair,
 		TextShown: "a module", Who: "Orla", Answer: quote.Yes, Way: "phone", AnsweredAt: h.now()})
 	if err != nil {
 		t.Fatal(err)
 	}
-	v.get(ticketAt(k)).says("Mirela wrote down the answer “yes” (Orla, phone: repair).").neverSays("Take it to the bench: Before")
+	v.get(ticketAt(k)).says("Mirela wrote down the answer “yes” (Orla, phone: repair).").neverSays("Take it to the bench: needs")
 	v.post(ticketAt(k)+"/move", step(h.story(k).Ticket.Version, shop.OnBench, "")).leadsTo(ticketAt(k) + "?done=moved")
 }
 

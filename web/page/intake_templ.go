@@ -55,7 +55,7 @@ func TakeIn(p TakeInPage) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</h1><p class=\"lead\">Whose it is and what they say is wrong have to be filled in; the rest may wait. <span class=\"script-only\" hidden>Ctrl + Enter takes the board in from any field.</span></p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 2, "</h1><p class=\"lead\">Only the customer and the complaint have to be filled in. <span class=\"script-only\" hidden>Ctrl + Enter takes the board in.</span></p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

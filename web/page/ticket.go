@@ -127,6 +127,16 @@ func NewTicket(f Frame, in TicketInput) TicketPage {
 	return p
 }
 
+// answerAt is where the customer's answer is recorded, when a step waits for it.
+func (p TicketPage) answerAt() string {
+	for _, s := range p.Steps {
+		if s.Missing != "" {
+			return s.Link
+		}
+	}
+	return ""
+}
+
 // changesState tells whether an entry says that the ticket stands elsewhere.
 func changesState(e journal.Entry) bool {
 	return e.Kind == journal.Moved || e.Kind == journal.Voided || e.Kind == journal.Corrected && e.Change.Field == "state"

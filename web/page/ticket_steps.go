@@ -13,7 +13,7 @@ type TicketStep struct {
 	Button  string // what pressing it does
 	Ask     string // question for the reason; "" when none is needed
 	Link    string // the step is taken on a page of its own
-	Missing string // what must be there first; "" the step may be taken
+	Missing string // what must be there first, "the customer's yes"; "" the step may be taken
 }
 
 // ticketSteps offers the steps that the role may take from where the ticket
@@ -32,7 +32,7 @@ func ticketSteps(st *shop.Story, by staff.Actor) (steps []TicketStep, waits stri
 		case tr.To == shop.HandedOver || tr.To == shop.ReturnedUnrepaired:
 			step.Link = at + "/hand-over?as=" + string(tr.To)
 		case err != nil:
-			step.Missing, step.Link = fault.Text(err), at+"/quote#answer"
+			step.Missing, step.Link = needWords(tr), at+"/quote#answer"
 		}
 		steps = append(steps, step)
 	}
@@ -40,6 +40,15 @@ func ticketSteps(st *shop.Story, by staff.Actor) (steps []TicketStep, waits stri
 		waits = "The next step is a technician’s."
 	}
 	return steps, waits
+}
+
+// needWords says what a step needs.
+func needWords(tr shop.Transition) string {
+	var needs []string
+	for _, n := range tr.Needs {
+		needs = append(needs, string(n))
+	}
+	return sentenceList(needs)
 }
 
 // answersOf says which answers of the customer count for the next step.

@@ -98,7 +98,7 @@ who.addEventListener("keydown", async (event) => {
   }
   complaint.focus();
   await lookUp.now(who.value.trim());
-  if (choices().length === 0 && document.activeElement === complaint && complaint.value === "") openNew();
+  if (choices().length === 0 && document.activeElement === complaint && complaint.value.trim() === "") openNew();
 });
 
 matches.addEventListener("change", (event) => {
