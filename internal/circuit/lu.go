@@ -17,20 +17,20 @@ func newLU(n int) *lu {
 	return &lu{n: n, a: make([]float64, n*n), row: make([]int, n), cols: make([]int, 0, n), y: make([]float64, n)}
 }
 
+// ownShare is the share of a column's largest entry from which the column's own
+// row serves as pivot. A node's own equation is the one that should give its
+// volts: a larger entry beside it may belong to a strong node that only listens,
+// and would bring its rounding errors along.
+const ownShare = 1e-3
+
 // factor factors the matrix in place and reports the column without a pivot, or
 // −1. A pivot below tiny counts as none.
 func (f *lu) factor(tiny float64) int {
-	n, a := f.n, f.a
 	for i := range f.row {
 		f.row[i] = i
 	}
-	for k := range n {
-		p, best := -1, tiny
-		for i := k; i < n; i++ {
-			if m := math.Abs(a[f.row[i]*n+k]); m > best {
-				p, best = i, m
-			}
-		}
+	for k := range f.n {
+		p := f.pivot(k, tiny)
 		if p < 0 {
 			return k
 		}
@@ -38,6 +38,26 @@ func (f *lu) factor(tiny float64) int {
 		f.eliminate(k)
 	}
 	return -1
+}
+
+// pivot gives the place among the rows left of the one that serves for column
+// k, or −1.
+func (f *lu) pivot(k int, tiny float64) int {
+	n, a := f.n, f.a
+	p, best, own := -1, tiny, -1
+	for i := k; i < n; i++ {
+		m := math.Abs(a[f.row[i]*n+k])
+		if m > best {
+			p, best = i, m
+		}
+		if f.row[i] == k {
+			own = i
+		}
+	}
+	if own >= 0 && p >= 0 && math.Abs(a[k*n+k]) >= ownShare*best {
+		return own
+	}
+	return p
 }
 
 // eliminate clears column k below the pivot row.
