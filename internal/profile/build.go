@@ -149,7 +149,7 @@ func (b *builder) part(e written.Entry) Part {
 
 // doubts warns of what is allowed but probably a slip.
 func (b *builder) doubts(n *written.Node, p Part) {
-	if v := p.Params["value"]; p.Kind == Resistor && v > 0 && !quantity.Preferred(v) {
+	if v := p.Params["value"]; p.Kind == Resistor && v >= 1 && !quantity.Preferred(v) { // shunts have round values
 		near := quantity.Format(quantity.E192.Nearest(v), 0, quantity.Ohm)
 		b.warn(n.Get("value").Position, n.Get("value").Text, p.Ref+" has no preferred value (IEC 60063)", near+", the nearest")
 	}
