@@ -13,14 +13,15 @@ type Model struct {
 	profile *profile.Profile
 	meter   *meter.Meter
 
-	mu    sync.Mutex
-	cells map[string]*cell
+	mu     sync.Mutex
+	cells  map[string]*cell
+	sweeps map[string]*sweep
 }
 
 // NewModel makes the model of a profile seen through a meter. Keep it as long
 // as the profile version is in use: it remembers what it has computed.
 func NewModel(p *profile.Profile, m *meter.Meter) *Model {
-	return &Model{profile: p, meter: m, cells: map[string]*cell{}}
+	return &Model{profile: p, meter: m, cells: map[string]*cell{}, sweeps: map[string]*sweep{}}
 }
 
 // Diagnose is the method behind the function of that name.

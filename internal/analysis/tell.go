@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 	"sort"
+	"sync"
 
 	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
@@ -188,36 +189,91 @@ type faultReading struct {
 	reading meter.Reading
 }
 
-// faultReadings solves a check between places with every part open or shorted
-// (chips, pins, optocouplers: in every mode), parts at the probes first.
+// sweep is what every check between places of one state shows with each plain
+// defect of the board: one board a defect, all checks on it.
+type sweep struct {
+	once     sync.Once
+	readings map[profile.Key][]faultReading
+}
+
+// faultReadings gives what a check between places shows with every part open or
+// shorted (chips, pins, optocouplers: in every mode), parts at the probes first.
 // Defects that leave the circuit without a solution are left out.
 func (m *Model) faultReadings(c profile.Check, settings []setting) []faultReading {
-	var out []faultReading
+	s := m.sweepOf(c.State, settings)
+	found, ok := s.readings[c.Key()]
+	if !ok { // a place that the profile does not offer
+		found = m.runSweep([]profile.Check{c}, settings)[c.Key()]
+	}
+	out := append([]faultReading(nil), found...)
+	sort.SliceStable(out, func(i, j int) bool { return away(out[i].part, c) < away(out[j].part, c) })
+	return out
+}
+
+// away tells how far a part is from the probes of a check: 0 at the red one, 1
+// at the black one, 2 elsewhere.
+func away(p *profile.Part, c profile.Check) int {
+	far := 2
+	for _, pin := range p.Pins {
+		switch pin.Node {
+		case c.RedNode:
+			return 0
+		case c.BlackNode:
+			far = 1
+		}
+	}
+	return far
+}
+
+// sweepOf gives the sweep of a state, made at the first call.
+func (m *Model) sweepOf(state string, settings []setting) *sweep {
+	key := cacheKey(profile.Check{State: state}, settings)
+	m.mu.Lock()
+	s, ok := m.sweeps[key]
+	if !ok {
+		if len(m.sweeps) >= maxSweeps {
+			clear(m.sweeps)
+		}
+		s = &sweep{}
+		m.sweeps[key] = s
+	}
+	m.mu.Unlock()
+	s.once.Do(func() {
+		var checks []profile.Check
+		for _, c := range m.profile.Checks {
+			if c.State == state && c.Across == "" {
+				checks = append(checks, c)
+			}
+		}
+		s.readings = m.runSweep(checks, settings)
+	})
+	return s
+}
+
+// maxSweeps bounds how many sweeps a Model keeps.
+const maxSweeps = 64
+
+// runSweep solves checks of one state on a board with each plain defect.
+func (m *Model) runSweep(checks []profile.Check, settings []setting) map[profile.Key][]faultReading {
+	out := map[profile.Key][]faultReading{}
+	if len(checks) == 0 {
+		return out
+	}
 	for i := range m.profile.Parts {
 		p := &m.profile.Parts[i]
 		for _, d := range plainDefects(p) {
-			b, err := m.newBench(c, settings, d)
+			b, err := m.newBench(checks[0], settings, d)
 			if err != nil {
 				continue
 			}
-			if r, err := b.read(); err == nil {
-				out = append(out, faultReading{p, d, r})
+			for _, c := range checks {
+				b.probe(c)
+				if r, err := b.read(); err == nil {
+					out[c.Key()] = append(out[c.Key()], faultReading{p, d, r})
+				}
 			}
 		}
 	}
-	near := func(f faultReading) int {
-		n := 0
-		for _, pin := range f.part.Pins {
-			if pin.Node == c.RedNode {
-				return 0
-			}
-			if pin.Node == c.BlackNode {
-				n = 1
-			}
-		}
-		return 2 - n
-	}
-	sort.SliceStable(out, func(i, j int) bool { return near(out[i]) < near(out[j]) })
 	return out
 }
 
