@@ -11,6 +11,7 @@ CREATE TABLE quote_version (
     sent_at    timestamptz,
     sent_by    uuid REFERENCES person,
     UNIQUE (ticket_id, number),
+    UNIQUE (id, ticket_id),
     CHECK ((sent_at IS NULL) = (sent_by IS NULL))
 );
 CREATE UNIQUE INDEX quote_draft ON quote_version (ticket_id) WHERE sent_at IS NULL;
@@ -45,7 +46,7 @@ CREATE TRIGGER frozen BEFORE INSERT OR UPDATE OR DELETE ON quote_line
 CREATE TABLE consent (
     id          uuid PRIMARY KEY,
     ticket_id   uuid NOT NULL REFERENCES ticket,
-    quote_id    uuid REFERENCES quote_version,
+    quote_id    uuid,
     about       text NOT NULL CHECK (about IN ('repair', 'scrap')),
     text_shown  text NOT NULL CHECK (text_shown <> ''),
     who         text NOT NULL CHECK (who <> ''),
@@ -56,6 +57,7 @@ CREATE TABLE consent (
     answered_at timestamptz NOT NULL,
     person_id   uuid NOT NULL REFERENCES person,
     recorded_at timestamptz NOT NULL,
+    FOREIGN KEY (quote_id, ticket_id) REFERENCES quote_version (id, ticket_id),
     CHECK ((answer = 'new_limit') = (limit_minor IS NOT NULL)),
     CHECK ((limit_minor IS NULL) = (currency IS NULL))
 );

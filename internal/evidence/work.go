@@ -51,6 +51,16 @@ func SeenWords() []string {
 	return []string{"burnt", "bulged", "cracked", "corroded", "leaking", "missing", "repaired before"}
 }
 
+// Instrument is one of the shop's meters, with the description of its make.
+type Instrument struct {
+	ID              uuid.UUID
+	Name            string // "M-1"
+	MeterVersionID  uuid.UUID
+	MeterName       string
+	MeterYAML       []byte     // the description, an ohmstead/meter/1 file
+	CalibratedUntil *time.Time // a day: midnight UTC; nil: not known
+}
+
 // maxWords is the longest free text, in characters.
 const maxWords = 2000
 

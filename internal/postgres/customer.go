@@ -159,7 +159,7 @@ func insertCustomer(ctx context.Context, t *tx, c shop.Customer) (shop.Customer,
 }
 
 func updateCustomer(ctx context.Context, t *tx, c shop.Customer) (shop.Customer, error) {
-	old, err := customerOf(ctx, t, c.ID, "FOR UPDATE")
+	old, err := customerOf(ctx, t, c.ID, "FOR NO KEY UPDATE")
 	switch {
 	case err != nil:
 		return c, err

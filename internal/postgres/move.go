@@ -186,7 +186,7 @@ func limitWords(m *quote.Money) string {
 
 // setSerial corrects the serial number of the ticket's board.
 func setSerial(ctx context.Context, t *tx, k *shop.Ticket, serial string) (old string, err error) {
-	if err := t.QueryRow(ctx, `SELECT serial FROM board WHERE id = $1 FOR UPDATE`, k.BoardID).Scan(&old); err != nil {
+	if err := t.QueryRow(ctx, `SELECT serial FROM board WHERE id = $1 FOR NO KEY UPDATE`, k.BoardID).Scan(&old); err != nil {
 		return old, err
 	}
 	_, err = t.Exec(ctx, `UPDATE board SET serial = $2, serial_key = $3 WHERE id = $1`,

@@ -87,17 +87,10 @@ func (s *Store) People(ctx context.Context, by staff.Actor) (list []staff.Person
 // Person gives one person of the actor's site.
 func (s *Store) Person(ctx context.Context, by staff.Actor, id uuid.UUID) (p staff.Person, err error) {
 	err = s.reading(ctx, opf("person %s", id), func(t *tx) error {
-		p, err = personOf(ctx, t, by.Site, id, "")
-		return err
+		p, err = one[staff.Person](ctx, t, `SELECT `+personColumns+` FROM person WHERE id = $1 AND site_id = $2`, id, by.Site)
+		return missing(err, "There is no such person.")
 	})
 	return p, err
-}
-
-// personOf gives a person of a site; lock may be "FOR UPDATE".
-func personOf(ctx context.Context, t *tx, site, id uuid.UUID, lock string) (staff.Person, error) {
-	p, err := one[staff.Person](ctx, t, `SELECT `+personColumns+` FROM person
-		WHERE id = $1 AND site_id = $2 `+lock, id, site)
-	return p, missing(err, "There is no such person.")
 }
 
 // AddPerson enters somebody with a first password, to be changed at sign-in.
@@ -227,7 +220,7 @@ func touchPerson(ctx context.Context, t *tx, sql string, args ...any) error {
 // that two who leave at once do not both find the other.
 func anotherOwner(ctx context.Context, t *tx, site, leaving uuid.UUID) error {
 	owners, err := column[uuid.UUID](ctx, t, `SELECT id FROM person
-		WHERE site_id = $1 AND role = 'owner' AND deactivated_at IS NULL ORDER BY id FOR UPDATE`, site)
+		WHERE site_id = $1 AND role = 'owner' AND deactivated_at IS NULL ORDER BY id FOR NO KEY UPDATE`, site)
 	if err != nil {
 		return err
 	}

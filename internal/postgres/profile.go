@@ -156,26 +156,3 @@ func ensureRevision(ctx context.Context, t *tx, p shop.Profile) (uuid.UUID, erro
 		revision, family, p.Revision, t.now).Scan(&revision)
 	return revision, err
 }
-
-// AddMeter stores a meter's description, once by content, and gives its version's key.
-func (s *Store) AddMeter(ctx context.Context, by staff.Actor, name string, yaml []byte) (id uuid.UUID, err error) {
-	if err := allowed(by, staff.WorkOnBoards); err != nil {
-		return id, err
-	}
-	if name, err = staff.CheckName(name); err != nil {
-		return id, err
-	}
-	err = s.within(ctx, opf("add meter %q", name), func(t *tx) error {
-		if id, err = newID(); err != nil {
-			return err
-		}
-		sum := sha256.Sum256(yaml)
-		_, err := t.Exec(ctx, `INSERT INTO meter_version (id, name, sha256, yaml, created_at) VALUES ($1, $2, $3, $4, $5)
-			ON CONFLICT (sha256) DO NOTHING`, id, name, sum[:], string(yaml), t.now)
-		if err != nil {
-			return err
-		}
-		return t.QueryRow(ctx, `SELECT id FROM meter_version WHERE sha256 = $1`, sum[:]).Scan(&id)
-	})
-	return id, err
-}

@@ -113,16 +113,3 @@ func TestFamilies(t *testing.T) {
 	_, err = w.SaveFamily(t.Context(), w.bench, shop.Family{})
 	wantField(t, "without a name", err, "name")
 }
-
-func TestMetersAreStoredOnceByContent(t *testing.T) {
-	t.Parallel()
-	w := newWorld(t)
-	a := must(w.AddMeter(t.Context(), w.bench, "M-1", []byte("a")))
-	again := must(w.AddMeter(t.Context(), w.bench, "M-1", []byte("a")))
-	b := must(w.AddMeter(t.Context(), w.bench, "M-2", []byte("b")))
-	if a != again || a == b {
-		t.Errorf("%s %s %s", a, again, b)
-	}
-	_, err := w.AddMeter(t.Context(), w.desk, "M-3", []byte("c"))
-	wantKind(t, "by the desk", err, fault.Forbidden)
-}

@@ -26,9 +26,10 @@ const ticketSelect = `SELECT t.id, t.site_id, t.number, t.board_id, t.customer_i
 const openOnly = ` t.voided_at IS NULL AND t.state NOT IN ('handed_over', 'returned_unrepaired', 'scrapped_with_consent') `
 
 // lockTicket gives a ticket of the actor's site and keeps others from changing it
-// until the transaction ends. A voided one is fault.Gone.
+// until the transaction ends. A voided one is fault.Gone. The lock leaves rows
+// that refer to the ticket alone: a comeback can be taken in meanwhile.
 func lockTicket(ctx context.Context, t *tx, by staff.Actor, id uuid.UUID) (*shop.Ticket, error) {
-	k, err := one[shop.Ticket](ctx, t, ticketSelect+`WHERE t.id = $1 AND t.site_id = $2 FOR UPDATE OF t`, id, by.Site)
+	k, err := one[shop.Ticket](ctx, t, ticketSelect+`WHERE t.id = $1 AND t.site_id = $2 FOR NO KEY UPDATE OF t`, id, by.Site)
 	if err != nil {
 		return nil, missing(err, "There is no such ticket.")
 	}

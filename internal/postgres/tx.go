@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -59,8 +60,18 @@ func wrapped(op string, err error) error {
 	if err == nil || errors.As(err, &f) {
 		return err
 	}
-	return fmt.Errorf("postgres: %s: %w", op, err)
+	err = fmt.Errorf("postgres: %s: %w", op, err)
+	var pg *pgconn.PgError
+	if errors.As(err, &pg) && slices.Contains(busyCodes, pg.Code) {
+		return fault.Wrap(err, fault.Busy, "Too much happened at once. Nothing was stored; try again in a moment.")
+	}
+	return err
 }
+
+// busyCodes are the SQLSTATEs after which the same call may well succeed:
+// serialization failure, deadlock, lock not available, too many connections,
+// server shutting down or starting up.
+var busyCodes = []string{"40001", "40P01", "55P03", "53300", "57P01", "57P03"}
 
 // opf names an operation with its keys.
 func opf(format string, args ...any) string { return fmt.Sprintf(format, args...) }

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/jackc/pgx/v5"
@@ -86,6 +87,56 @@ func TestWrappedKeepsWhatIsForThePerson(t *testing.T) {
 	if wrapped("op", nil) != nil || !errors.Is(wrapped("op", pgx.ErrNoRows), pgx.ErrNoRows) {
 		t.Error("nil or the cause was lost")
 	}
+}
+
+// Two transactions that wait for each other: the server ends one of them, and
+// whoever it was is told to try again.
+func TestADeadlockIsBusy(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	a, b := w.takeIn(), w.takeIn()
+	both := make(chan struct{}, 2)
+	cross := func(first, second shop.Ticket) error {
+		return w.within(t.Context(), "cross", func(tx *tx) error {
+			if _, err := lockTicket(t.Context(), tx, w.owner, first.ID); err != nil {
+				return err
+			}
+			both <- struct{}{}
+			for len(both) < 2 {
+				time.Sleep(time.Millisecond)
+			}
+			_, err := lockTicket(t.Context(), tx, w.owner, second.ID)
+			return err
+		})
+	}
+	errs := make(chan error, 2)
+	go func() { errs <- cross(a, b) }()
+	go func() { errs <- cross(b, a) }()
+	one, two := <-errs, <-errs
+	if (one == nil) == (two == nil) || fault.KindOf(errors.Join(one, two)) != fault.Busy {
+		t.Errorf("%v, %v", one, two)
+	}
+}
+
+// A comeback can be taken in while somebody works on the earlier ticket.
+func TestALockedTicketDoesNotHoldUpTheCounter(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	k := w.takeIn(func(in *shop.Intake) { in.Serial = "417" })
+	w.end(k)
+	w.clock.pass(time.Hour)
+	ok(w.within(t.Context(), "hold", func(tx *tx) error {
+		if _, err := lockTicket(t.Context(), tx, w.owner, k.ID); err != nil {
+			return err
+		}
+		ctx, cancel := context.WithTimeout(t.Context(), 5*time.Second)
+		defer cancel()
+		again, err := w.TakeIn(ctx, w.desk, shop.Intake{Name: "Orla", Phone: "912345678", Complaint: "dead", Serial: "417"})
+		if err == nil && *again.ComebackOf != k.ID {
+			t.Errorf("comeback of %v", again.ComebackNumber)
+		}
+		return err
+	}))
 }
 
 // Tables that are only ever added to refuse everything else themselves,
