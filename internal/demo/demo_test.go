@@ -72,7 +72,7 @@ func TestFillTellsTheWholeStory(t *testing.T) {
 		t.Fatal(err)
 	}
 	states := map[shop.State]int{}
-	for n := int64(1); n <= 11; n++ {
+	for n := int64(1); n <= 16; n++ {
 		story, err := store.TicketByNumber(t.Context(), owner.Actor(), n)
 		if err != nil {
 			t.Fatalf("ticket %d: %v", n, err)
@@ -85,7 +85,7 @@ func TestFillTellsTheWholeStory(t *testing.T) {
 		}
 	}
 	want := map[shop.State]int{
-		shop.TakenIn: 1, shop.OnShelf: 2, shop.OnBench: 3, shop.WaitingForYes: 1, shop.WaitingForPart: 1,
+		shop.TakenIn: 1, shop.OnShelf: 4, shop.OnBench: 6, shop.WaitingForYes: 1, shop.WaitingForPart: 1,
 		shop.OnSoak: 1, shop.ToHandOver: 1, shop.HandedOver: 1,
 	}
 	for s, n := range want {
@@ -96,12 +96,12 @@ func TestFillTellsTheWholeStory(t *testing.T) {
 	if len(filled.Tickets) < 5 || len(filled.People) != 4 {
 		t.Errorf("the guide names %d tickets and %d people", len(filled.Tickets), len(filled.People))
 	}
-	back, err := store.TicketByNumber(t.Context(), owner.Actor(), 9)
+	back, err := store.TicketByNumber(t.Context(), owner.Actor(), 14)
 	if err != nil {
 		t.Fatal(err)
 	}
 	if back.Ticket.ComebackNumber == nil || *back.Ticket.ComebackNumber != 1 {
-		t.Errorf("ticket 9 should be the comeback of ticket 1: %v", back.Ticket.ComebackNumber)
+		t.Errorf("ticket 14 should be the comeback of ticket 1: %v", back.Ticket.ComebackNumber)
 	}
 }
 
@@ -126,6 +126,9 @@ func TestFaultsShowInTheReadings(t *testing.T) {
 		{2, "f1", 0, 0, true, "a blown fuse, the mains side open"},
 		{6, "rails-oiu", 3.2, 3.3, false, "all three amplifiers at the upper rail, 3.28 V"},
 		{6, "rails-oiw", 3.2, 3.3, false, "all three amplifiers at the upper rail, 3.28 V"},
+		{9, "rails-rm", 2.4, 2.6, false, "the room divider at 25 °C"},
+		{9, "rails-adr", 0.6, 0.9, false, "behind 22 MΩ a 10 MΩ meter reads 2.5 V · 10/32"},
+		{11, "live-fb", 2.4, 2.6, false, "a regulated node always looks right"},
 		{8, "rails-vr", 4.8, 5.1, false, "the reference without its lower leg stands at the supply"},
 	} {
 		story, err := store.TicketByNumber(t.Context(), owner.Actor(), c.ticket)

@@ -153,6 +153,52 @@ var jobs = []job{
 				power("Tobin", "rails").read("Tobin", "rails-v5", "rails-vr").power("Tobin", "")
 		},
 	},
+	{ // the meter is part of the circuit
+		customer: "quill", profile: "hearth-2", serial: "H2-7714", ago: 44 * time.Hour,
+		complaint: "Room temperature is shown far too high.", shows: "ROOM", condition: "soot", with: "both probes", bay: "D1", promised: 2,
+		plant: []profile.Defect{high("R32", 22000)},
+		try:   "2.50 V at one end of R32, far less at the other: the meter is part of the circuit",
+		then: func(s *stay) {
+			s.later(18*time.Hour).move("Pell", shop.OnBench, "").prove("Pell", discharged).
+				read("Pell", "f1", "primary", "r31", "ntc1").
+				power("Pell", "rails").read("Pell", "rails-v5", "rails-rm", "rails-adr").power("Pell", "")
+		},
+	},
+	{ // the probe of revision 3 on a board of revision 2
+		customer: "quill", profile: "hearth-2", serial: "H2-7650", ago: 40 * time.Hour,
+		complaint: "Lights, then gives up with IGN. The probe is new.", shows: "IGN", condition: "good", with: "new flue probe",
+		touched: "fitter, probe replaced", bay: "D2", promised: 3, plant: []profile.Defect{high("TC1", 274)},
+		try: "the new flue probe belongs to revision 3",
+		then: func(s *stay) {
+			s.later(16*time.Hour).move("Tobin", shop.OnBench, "").prove("Tobin", discharged).
+				read("Tobin", "f1", "tc1")
+		},
+	},
+	{ // a regulated node always looks right
+		customer: "maddow", profile: "packhorse-a", serial: "PA-1188", ago: 30 * time.Hour,
+		complaint: "Charger gets hot and smells.", when: "after an hour", condition: "capacitors warm to the touch before", bay: "E1", promised: 3,
+		plant: []profile.Defect{high("R12", 1.3)},
+		try:   "the feedback stands at a perfect 2.50 V; look at what it holds",
+		then: func(s *stay) {
+			s.later(8*time.Hour).move("Tobin", shop.OnBench, "").prove("Tobin", discharged).
+				read("Tobin", "f1", "r11", "r14").
+				power("Tobin", "live").read("Tobin", "live-fb").power("Tobin", "")
+		},
+	},
+	{ // one of two shunts
+		customer: "maddow", profile: "packhorse-a", serial: "PA-1203", ago: 28 * time.Hour,
+		complaint: "Takes all night to charge.", condition: "good", bay: "E2", promised: 4,
+		plant: []profile.Defect{open("RS1")},
+		try:   "no lamp at all, half the current: what does the controller believe?",
+		then:  func(s *stay) { s.later(time.Hour).move("Mirela", shop.OnShelf, "") },
+	},
+	{ // nothing wrong with the board
+		customer: "maddow", profile: "packhorse-c", serial: "PC-0417", ago: 26 * time.Hour,
+		complaint: "Does not charge, BATT blinks slowly.", shows: "BATT slow", condition: "good",
+		with: "note: battery read 21 V", bay: "E3", promised: 4,
+		try:  "the battery that it was tried on had 21 V: perhaps nothing is wrong here",
+		then: func(s *stay) { s.later(time.Hour).move("Mirela", shop.OnShelf, "") },
+	},
 	{ // another of the six chips, on day 71
 		customer: "brack", profile: "sedge-d", serial: "SD-21873", ago: day,
 		complaint: "The same as before: clicks on and stops.", shows: "two blinks, pause", condition: "good", bay: "A1", promised: 3,
