@@ -109,13 +109,18 @@ func (m *Model) weighable(r evidence.Reading) (analysis.Reading, string) {
 	return out, ""
 }
 
+// Agreed stands as the typed text of a reading that only agreed with the band.
+const Agreed = "agrees"
+
 // valueOf gives the value of a stored reading. "Agrees" is the middle of the
 // band with a last digit as wide as the band: it claims no more than that.
 func valueOf(r evidence.Reading) quantity.Value {
 	switch {
 	case r.Agrees && r.BandLow != nil && r.BandHigh != nil:
-		return quantity.Value{Typed: "agrees", Number: (*r.BandLow + *r.BandHigh) / 2, Digit: *r.BandHigh - *r.BandLow}
-	case r.Agrees || r.OverRange:
+		return quantity.Value{Typed: Agreed, Number: (*r.BandLow + *r.BandHigh) / 2, Digit: *r.BandHigh - *r.BandLow}
+	case r.Agrees:
+		return quantity.Value{Typed: Agreed, OverRange: true}
+	case r.OverRange:
 		return quantity.Value{Typed: r.Typed, OverRange: true}
 	}
 	v, err := quantity.Parse(r.Typed, profile.Measure(r.Measure).Unit())

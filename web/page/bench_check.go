@@ -116,7 +116,7 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 	}
 	p.Agreeing = (row.Expected.Low == nil) == (row.Expected.High == nil)
 	p.Hold, p.HoldFor = holdText(l, row)
-	s := ui.NewScale(scaledOf(row, 420))
+	s := ui.NewScale(scaledOf(row, 240))
 	p.Scale = &s
 }
 
@@ -188,7 +188,9 @@ func span(seconds float64) string {
 // lastRead says what was read at a check last.
 func lastRead(in BenchInput, row *analysis.Row) string {
 	value := "OL"
-	if row.Actual != nil {
+	if row.Reading.Value.Typed == bench.Agreed {
+		value = "agrees"
+	} else if row.Actual != nil {
 		value = in.Locale.value(*row.Actual, math.Max(row.Resolution, row.Reading.Value.Digit), row.Measured.Measure.Unit())
 	}
 	return value + ", " + ui.Verdict(row.Verdict).Word()

@@ -2,6 +2,7 @@ package page
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 	"time"
 
@@ -15,18 +16,18 @@ import (
 
 // GatePanel is "Prove dead": what must be read before cold work, and what was.
 type GatePanel struct {
-	Action   string
-	Check    string // the check at hand, to come back to
-	Open     bool   // resistance and diode checks may be made
-	Why      string // one sentence: what the gate rests on, or why it stays closed
-	Until    string // clock time at which it falls back
-	Limits   string // "handling at most 5 V; resistance and diode checks at most 0.1 V between the points"
-	Stores   []StoreLine
-	Before   ui.Input // when the meter was proved, and proved again
-	After    ui.Input
-	Refusal  Refusal
-	Powered  bool // nothing can be proven while it is powered
-	Injected bool // the last powered state was low volts: charge is likely
+	Action  string
+	Check   string // the check at hand, to come back to
+	Open    bool   // resistance and diode checks may be made
+	Why     string // one sentence: what the gate rests on, or why it stays closed
+	Until   string // clock time at which it falls back
+	Limits  string // "handling at most 5 V; resistance and diode checks at most 0.1 V between the points"
+	Stores  []StoreLine
+	Before  ui.Input // when the meter was proved, and proved again
+	After   ui.Input
+	Refusal Refusal
+	Zone    string // of the shop, for the keys that fill in the time
+	Powered bool   // nothing can be proven while it is powered
 }
 
 // StoreLine is one store of energy and the fields for its two readings.
@@ -44,7 +45,7 @@ type StoreLine struct {
 // gateOf makes the panel.
 func gateOf(in BenchInput) GatePanel {
 	g := GatePanel{
-		Action: BenchAddress(in.Story.Ticket.Number) + "/dead", Check: in.Check,
+		Action: BenchAddress(in.Story.Ticket.Number) + "/dead", Check: in.Check, Zone: in.Locale.zoneName(),
 		Open: in.Gate.State == evidence.DeadResistance,
 		Why:  in.Gate.Why, Refusal: in.refusal("gate"), Powered: bench.Powered(in.Story) != "",
 		Limits: fmt.Sprintf("Dead for handling: at most %s. For resistance and diode checks: at most %s between the points.",
@@ -124,7 +125,7 @@ func lastProof(in BenchInput, part string) string {
 		if p.Part != part || in.Now.Sub(p.ReadAt) >= evidence.ProofHolds {
 			continue
 		}
-		return in.Locale.value(p.Worst(), threeDigits(p.Worst()), quantity.Volt) + " at " + in.Locale.Clock(p.ReadAt)
+		return in.Locale.plainVolts(p.Worst()) + " at " + in.Locale.Clock(p.ReadAt)
 	}
 	return ""
 }
@@ -132,10 +133,7 @@ func lastProof(in BenchInput, part string) string {
 // edgeOf gives the state that stands round the screen.
 func edgeOf(in BenchInput) ui.Edge {
 	e := ui.Edge{Kind: ui.EdgeUnproven, Words: ui.UnprovenWords, Why: in.Gate.Why}
-	volts := in.Locale.value(in.Gate.Volts, threeDigits(in.Gate.Volts), quantity.Volt)
-	if in.Gate.Volts < 0.01 {
-		volts = in.Locale.value(in.Gate.Volts, 0.01, quantity.Volt)
-	}
+	volts := in.Locale.plainVolts(in.Gate.Volts)
 	switch in.Gate.State {
 	case evidence.Live:
 		e.Kind, e.Words = ui.EdgeLive, "LIVE"
@@ -155,6 +153,26 @@ func edgeOf(in BenchInput) ui.Edge {
 		e.Why = "Powered: " + p + ", since " + in.Locale.Clock(poweredSince(in)) + "."
 	}
 	return e
+}
+
+// plainVolts writes volts as a meter shows them in a hurry: "0.03 V", "12.4 V".
+func (l Locale) plainVolts(v float64) string {
+	places := 2
+	switch {
+	case v >= 100:
+		places = 0
+	case v >= 10:
+		places = 1
+	}
+	return l.Decimal(strconv.FormatFloat(v, 'f', places, 64)) + " V"
+}
+
+// zoneName is the shop's time zone by its IANA name.
+func (l Locale) zoneName() string {
+	if l.zone == nil {
+		return "UTC"
+	}
+	return l.zone.String()
 }
 
 // poweredSince gives when the board was powered last.

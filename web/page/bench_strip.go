@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"ohmstead/internal/analysis"
+	"ohmstead/internal/bench"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
 	"ohmstead/web/ui"
@@ -110,14 +111,9 @@ func (d *stripDrawer) source(v *analysis.StripView) string {
 		return ""
 	}
 	for _, s := range v.State.Sources {
-		if s.Plus != v.Stages[0].Node {
-			continue
+		if s.Plus == v.Stages[0].Node {
+			return s.Name
 		}
-		volts := s.Volts
-		if s.Kind == profile.VoltsSource {
-			return s.Name + ", " + d.in.Locale.value(volts, threeDigits(volts), quantity.Volt)
-		}
-		return s.Name
 	}
 	return ""
 }
@@ -200,7 +196,10 @@ func (d *stripDrawer) suspect(ref string) bool {
 }
 
 func (d *stripDrawer) read(row *analysis.Row) string {
-	if row.Actual == nil {
+	switch {
+	case row.Reading.Value.Typed == bench.Agreed:
+		return "agrees"
+	case row.Actual == nil:
 		return "OL"
 	}
 	return d.in.Locale.value(*row.Actual, math.Max(row.Reading.Value.Digit, threeDigits(*row.Actual)/10), row.Measured.Measure.Unit())
@@ -249,7 +248,9 @@ func levelText(l Locale, v analysis.Level) string {
 
 // believes says what the controller believes, and what lies beside it.
 func believes(l Locale, b *analysis.Belief) (text, note string) {
-	write := func(v float64) string { return l.value(v, threeDigits(v), b.Unit) }
+	write := func(v float64) string {
+		return l.value(v, threeDigits(math.Max(math.Abs(v), math.Abs(b.Nominal)/100)), b.Unit)
+	}
 	healthy := "healthy: " + write(b.Nominal)
 	switch {
 	case b.Read == nil:

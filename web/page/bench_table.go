@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"ohmstead/internal/analysis"
+	"ohmstead/internal/bench"
+	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
 	"ohmstead/web/ui"
 )
@@ -93,7 +95,7 @@ func expectedLine(in BenchInput, row *analysis.Row) (ExpectedLine, [4]string) {
 	switch {
 	case row.Reading == nil:
 		line.Impossible = in.Judged.Impossible[c.Key()]
-	case row.Reading.Value.Typed == "agrees":
+	case row.Reading.Value.Typed == bench.Agreed:
 		line.Word = "agrees"
 	case row.OverRange:
 		line.Word = "OL"
@@ -126,31 +128,28 @@ type OfflineTable struct {
 	State    string         `json:"state"`
 	Decimal  string         `json:"decimal"` // the shop's decimal mark
 	Meter    string         `json:"meter"`
+	Version  int64          `json:"version"` // of the ticket
 	Checks   []OfflineCheck `json:"checks"`
 	Inactive []string       `json:"inactive"` // checks that were read or cannot be made
+	Next     []string       `json:"next"`     // checks in the order the engine proposes them
+	// Steps are, by measure, up to which value the meter shows which resolution.
+	Steps map[profile.Measure][][2]float64 `json:"steps"`
 }
 
 // OfflineCheck is one check of the expectation table.
 type OfflineCheck struct {
-	ID       string           `json:"id"`
-	Name     string           `json:"name"`
-	State    string           `json:"state"`
-	Measure  profile.Measure  `json:"measure"`
-	Swapped  bool             `json:"swapped,omitempty"`
-	Lifted   bool             `json:"lifted,omitempty"`
-	Unit     string           `json:"unit"`
-	Known    bool             `json:"known"` // a band is known
-	Low      *float64         `json:"low"`
-	High     *float64         `json:"high"`
-	Guard    [2]*float64      `json:"guard"` // beyond it a reading is bad
-	CanTell  bool             `json:"can_tell"`
-	Digit    float64          `json:"digit"` // the meter's resolution here
-	Settling *OfflineSettling `json:"settling,omitempty"`
-}
-
-// OfflineSettling says from when a creeping reading may be judged.
-type OfflineSettling struct {
-	TellBy *float64 `json:"tell_by"` // seconds; null: never
+	ID      string          `json:"id"`
+	Name    string          `json:"name"`
+	State   string          `json:"state"`
+	Measure profile.Measure `json:"measure"`
+	Swapped bool            `json:"swapped,omitempty"`
+	Lifted  bool            `json:"lifted,omitempty"`
+	Unit    string          `json:"unit"`
+	Known   bool            `json:"known"` // a band is known
+	Low     *float64        `json:"low"`
+	High    *float64        `json:"high"`
+	Guard   [2]*float64     `json:"guard"` // beyond it a reading is bad
+	CanTell bool            `json:"can_tell"`
 }
 
 // offlineOf makes the table that travels with the page.
@@ -159,6 +158,14 @@ func offlineOf(in BenchInput) OfflineTable {
 	t := OfflineTable{
 		Ticket: strconv.FormatInt(number, 10), Post: TicketAddress(number) + "/readings", State: BenchAddress(number) + "/state",
 		Decimal: in.Locale.Decimal("."), Meter: in.Model.Instrument.Meter.Name, Checks: []OfflineCheck{}, Inactive: []string{},
+		Version: in.Story.Ticket.Version, Next: []string{}, Steps: stepsOf(in.Model.Instrument.Meter),
+	}
+	if in.Judged != nil {
+		for _, n := range in.Judged.Result.Next {
+			if n.Check.ID != "" {
+				t.Next = append(t.Next, n.Check.ID)
+			}
+		}
 	}
 	for _, c := range in.Model.Profile.Checks {
 		o := OfflineCheck{ID: c.ID, Name: checkName(c), State: c.State, Measure: c.Measure,
@@ -175,6 +182,22 @@ func offlineOf(in BenchInput) OfflineTable {
 	return t
 }
 
+// stepsOf lists the resolutions of a meter, upward.
+func stepsOf(m *meter.Meter) map[profile.Measure][][2]float64 {
+	steps := map[profile.Measure][][2]float64{
+		profile.MeasureDiode: {{m.Diode.Compliance, m.Diode.Resolution}},
+	}
+	for _, r := range m.Resistance.Ranges {
+		steps[profile.MeasureResistance] = append(steps[profile.MeasureResistance], [2]float64{r.FullScale, r.Resolution})
+	}
+	for measure, v := range map[profile.Measure]meter.Volts{profile.MeasureDCVolts: m.DCVolts, profile.MeasureACVolts: m.ACVolts} {
+		for _, s := range v.Steps {
+			steps[measure] = append(steps[measure], [2]float64{s.UpTo, s.Resolution})
+		}
+	}
+	return steps
+}
+
 func (o *OfflineCheck) expect(row *analysis.Row) {
 	band := row.Expected
 	if row.ExpectedHere != nil {
@@ -183,6 +206,6 @@ func (o *OfflineCheck) expect(row *analysis.Row) {
 	if band == nil {
 		return
 	}
-	o.Known, o.Low, o.High, o.CanTell, o.Digit = true, band.Low, band.High, row.CanTell, row.Resolution
+	o.Known, o.Low, o.High, o.CanTell = true, band.Low, band.High, row.CanTell
 	o.Guard = [2]*float64{row.Guard.Low, row.Guard.High}
 }

@@ -20,7 +20,8 @@ type TapeLine struct {
 	At      string // clock time
 	Stamp   string // for machines
 	Day     string // set where the day differs from the line before
-	What    string // "R3, resistance, cold"
+	What    string // "R3"
+	How     string // "resistance, cold"
 	Figure  Figure // the value, its decimals in line with the others
 	Word    string // instead of a number: "OL", "agrees", "cannot be made"
 	Keys    []string
@@ -74,7 +75,7 @@ func tapeReading(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) 
 	c := profile.Check{State: r.State, Measure: profile.Measure(r.Measure), Across: r.Across, Red: r.Red, Black: r.Black}
 	line := TapeLine{
 		ID: r.ID.String(), At: in.Locale.Clock(r.TakenAt), Stamp: in.Locale.Stamp(r.TakenAt), Day: in.Locale.Date(r.TakenAt),
-		What: checkName(c), Keys: keysPressed(r), Who: names[r.PersonID], New: r.ID == in.Stored,
+		What: placeName(c), How: wordsOf(c.Measure) + ", " + c.State, Keys: keysPressed(r), Who: names[r.PersonID], New: r.ID == in.Stored,
 	}
 	if r.Residue != nil {
 		line.Keys = append(line.Keys, in.Locale.value(*r.Residue, 0, quantity.Volt)+" between the points before")
@@ -127,13 +128,28 @@ func peopleOf(in BenchInput) map[uuid.UUID]string {
 	return names
 }
 
+// more is what stands under the line: what became of the reading, or what the
+// engine says of it, and who took it.
+func (t TapeLine) more() string {
+	var parts []string
+	if t.Struck != "" {
+		parts = append(parts, "struck out by "+t.By+": "+t.Struck)
+	} else if t.Why != "" {
+		parts = append(parts, t.Why)
+	}
+	if t.Who != "" && (t.Struck == "" || t.Who != t.By) {
+		parts = append(parts, t.Who)
+	}
+	return strings.Join(parts, " · ")
+}
+
 // sentence says what was stored.
 func (t TapeLine) sentence() string {
 	value := t.Word
 	if value == "" {
 		value = t.Figure.Text + " " + t.Figure.Unit
 	}
-	s := "Stored: " + t.What + ", " + value
+	s := "Stored: " + t.What + ", " + t.How + ", " + value
 	if t.Verdict != ui.None {
 		s += ", " + t.Verdict.Word()
 	}

@@ -102,8 +102,11 @@ func NewScale(s Scaled) Scale {
 		label string
 		at    *Reads
 	}{{"short", s.Short}, {"open", s.Open}} {
-		if t.at != nil {
-			out.Ticks = append(out.Ticks, out.tick(t.label, *t.at, w))
+		if t.at == nil {
+			continue
+		}
+		if tick := out.tick(t.label, *t.at, w); tick.Off >= 0 { // a short far below says nothing
+			out.Ticks = append(out.Ticks, tick)
 		}
 	}
 	if s.Actual != nil {

@@ -1,6 +1,9 @@
 package ui
 
-import "strconv"
+import (
+	"strconv"
+	"unicode/utf8"
+)
 
 // Strip is a chain of parts in the order the signal runs, ready to be drawn:
 // texts as they are read, verdicts, breaks. Words tells the same in a sentence
@@ -8,10 +11,20 @@ import "strconv"
 type Strip struct {
 	Title    string // "DC-bus voltage sensing"
 	Words    string
-	Source   string // what feeds the chain: "mains230, 324 V"
+	Source   string // what feeds the chain: "mains230"
 	Stops    []Stop // nodes and parts in turn
 	Believes string // what the controller believes, without the quotation marks; "" when it is not said
 	Note     string // under it, one short line
+}
+
+// HasLegs tells whether parts hang below the line.
+func (s Strip) HasLegs() bool {
+	for _, stop := range s.Stops {
+		if stop.Node != nil && len(stop.Node.Legs) > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // Stop is one stage of a strip: a node or a part.
@@ -46,15 +59,15 @@ const PartWidth = partWide
 
 // Measures of the drawing in pixels.
 const (
-	partWide  = 92
-	partHigh  = 36
-	nodeWide  = 44
-	legWide   = 104
-	lineY     = 56
-	legY      = 124
-	sourceGap = 18
-	beliefGap = 26
-	beliefW   = 214
+	partWide  = 88
+	partHigh  = 34
+	nodeWide  = 30
+	legWide   = 92
+	lineY     = 52
+	legY      = 96
+	breakWide = 22
+	beliefGap = 20
+	beliefW   = 172
 )
 
 // drawn is a strip with every place computed.
@@ -62,6 +75,8 @@ type drawn struct {
 	Width, Height int
 	LineY         int
 	Source        string
+	SourceX       float64
+	Breaks        []float64 // where the line is cut
 	Nodes         []drawnNode
 	Parts         []drawnPart
 	Wires         [][2]float64 // stretches of the line, from x to x
@@ -82,23 +97,30 @@ type drawnPart struct {
 // lay computes where everything goes: parts and nodes from left to right, legs
 // below their node, side by side where there are several.
 func (s Strip) lay() drawn {
-	d := drawn{LineY: lineY, Height: lineY + 74, Source: s.Source}
-	x := float64(sourceGap)
+	d := drawn{LineY: lineY, Height: lineY + 62, Source: s.Source}
+	x := 18.0
+	if s.Source != "" {
+		x = max(x, 7*float64(utf8.RuneCountInString(s.Source)))
+	}
+	d.SourceX = x
 	from := x
 	for _, stop := range s.Stops {
 		if stop.Part != nil {
-			p := drawnPart{StripPart: *stop.Part, X: x, Y: lineY - partHigh/2}
 			d.wire(from, x)
-			from = x + partWide
-			d.Parts = append(d.Parts, p)
-			x = from
+			if stop.Part.Broken {
+				d.Breaks = append(d.Breaks, x)
+				x += breakWide
+			}
+			d.Parts = append(d.Parts, drawnPart{StripPart: *stop.Part, X: x, Y: lineY - partHigh/2})
+			x += partWide
+			from = x
 			continue
 		}
 		wide := max(nodeWide, legWide*len(stop.Node.Legs))
 		n := drawnNode{StripNode: *stop.Node, X: x + float64(wide)/2}
 		for i, leg := range stop.Node.Legs {
 			d.Parts = append(d.Parts, drawnPart{StripPart: leg, X: x + float64(legWide*i) + (legWide-partWide)/2, Y: legY, DropX: n.X})
-			d.Height = legY + partHigh + 56
+			d.Height = legY + partHigh + 44
 		}
 		d.Nodes = append(d.Nodes, n)
 		x += float64(wide)
@@ -120,5 +142,13 @@ func (d *drawn) wire(from, to float64) {
 
 // middle is the middle of a part's box.
 func (p drawnPart) middle() float64 { return p.X + partWide/2 }
+
+// leads says where a leg leads, as long as it fits beside the designator.
+func (p drawnPart) leads() string {
+	if p.To == "" || utf8.RuneCountInString(p.Ref+p.To) > 9 {
+		return ""
+	}
+	return " to " + p.To
+}
 
 func whole(n int) string { return strconv.Itoa(n) }
