@@ -27,3 +27,20 @@ func BenchmarkTable(b *testing.B) {
 		}
 	}
 }
+
+// BenchmarkReading measures one resistance on a warm board: 47 nodes, 27
+// junctions, one tolerance moved a little each time.
+func BenchmarkReading(b *testing.B) {
+	m := NewModel(load(b, "sedge-d"), meter.Default())
+	c, _ := m.profile.Check("r17")
+	bench, err := m.newBench(*c, nil)
+	if err != nil {
+		b.Fatal(err)
+	}
+	for i := 0; b.Loop(); i++ {
+		bench.board.Set(i%len(bench.at), draw(i, 0)/10)
+		if _, err := bench.read(); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

@@ -45,7 +45,7 @@ const (
 )
 
 const (
-	holdGain   = 1e9  // of a holding supply's loop: the held node is off by at most Volts/1e9
+	holdGain   = 1e9   // of a holding supply's loop: the held node is off by at most Volts/1e9
 	limitSlope = 1e-12 // siemens: how far the current of a limited source still depends on its voltage
 )
 

@@ -1,7 +1,5 @@
 package circuit
 
-import "sort"
-
 // topology is how the nodes hang together: which can exchange current at all
 // (islands) and which resistors hold to each other (groups).
 //
@@ -28,7 +26,10 @@ const strongOhms = 100
 func newTopology(c *Circuit, withCapacitors bool) *topology {
 	n := c.Len()
 	islands, groups, strong := newForest(n), newForest(n), newForest(n)
-	degree := make([]int, n)
+	beside := make([]map[int]bool, n)
+	for i := range beside {
+		beside[i] = map[int]bool{}
+	}
 	currents := 0
 	for _, e := range c.elements {
 		currents += e.branches()
@@ -38,8 +39,7 @@ func newTopology(c *Circuit, withCapacitors bool) *topology {
 		r, resistive := e.(*Resistor)
 		e.edges(func(a, b Node) {
 			islands.join(int(a), int(b))
-			degree[a]++
-			degree[b]++
+			beside[a][int(b)], beside[b][int(a)] = true, true
 			if resistive {
 				groups.join(int(a), int(b))
 			}
@@ -59,7 +59,7 @@ func newTopology(c *Circuit, withCapacitors bool) *topology {
 			t.group[i] = strong.find(i)
 		}
 	}
-	t.numberUnknowns(degree)
+	t.numberUnknowns(beside)
 	t.size = t.nodes + currents + 1 // the probe's current is the last
 	return t
 }
@@ -86,22 +86,21 @@ func (t *topology) numberIslands(c *Circuit, islands forest) {
 	}
 }
 
-// numberUnknowns orders the unknown volts: nodes with few neighbours first,
-// which keeps the factors sparse. In a group without a datum the node that
-// comes last carries the volts of the whole group and the others stand
-// relative to it.
-func (t *topology) numberUnknowns(degree []int) {
-	order := make([]int, 0, len(t.own))
+// numberUnknowns orders the unknown volts so that eliminating one after the
+// other fills the matrix little. In a group without a datum the node that comes
+// last carries the volts of the whole group and the others stand relative to it.
+func (t *topology) numberUnknowns(beside []map[int]bool) {
+	unknown := make([]bool, len(t.own))
 	grounded := map[int]bool{}
 	for i := range t.own {
 		t.own[i], t.root[i] = -1, -1
 		if t.datum[t.island[i]] == Node(i) {
 			grounded[t.group[i]] = true
 		} else {
-			order = append(order, i)
+			unknown[i] = true
 		}
 	}
-	sort.SliceStable(order, func(a, b int) bool { return degree[order[a]] < degree[order[b]] })
+	order := leastDegree(beside, unknown)
 	last := map[int]int{}
 	for k, i := range order {
 		t.own[i] = k
@@ -113,6 +112,40 @@ func (t *topology) numberUnknowns(degree []int) {
 		}
 	}
 	t.nodes = len(order)
+}
+
+// leastDegree orders the unknown nodes: always the one with the fewest
+// neighbours left, which then become neighbours of each other.
+func leastDegree(beside []map[int]bool, unknown []bool) []int {
+	for i, neighbours := range beside {
+		for j := range neighbours {
+			if !unknown[j] || i == j {
+				delete(neighbours, j)
+			}
+		}
+	}
+	var order []int
+	for {
+		best := -1
+		for i := range beside {
+			if unknown[i] && (best < 0 || len(beside[i]) < len(beside[best])) {
+				best = i
+			}
+		}
+		if best < 0 {
+			return order
+		}
+		unknown[best] = false
+		order = append(order, best)
+		for i := range beside[best] {
+			delete(beside[i], best)
+			for j := range beside[best] {
+				if i != j {
+					beside[i][j] = true
+				}
+			}
+		}
+	}
 }
 
 // forest finds which things hang together (union–find).
