@@ -76,6 +76,7 @@ function openNew() {
   name.focus();
 }
 
+let looking = null; // a look-up whose answer is still on its way
 const lookUp = later(fetcher(matches, "/customers?q=", fillLimit), 150);
 who.addEventListener("input", () => {
   const typed = who.value.trim();
@@ -97,7 +98,8 @@ who.addEventListener("keydown", async (event) => {
     return;
   }
   complaint.focus();
-  await lookUp.now(who.value.trim());
+  await (looking = lookUp.now(who.value.trim()));
+  looking = null;
   if (choices().length === 0 && document.activeElement === complaint && complaint.value.trim() === "") openNew();
 });
 
@@ -137,10 +139,18 @@ form.addEventListener("keydown", (event) => {
   }
 });
 
-// One press is one ticket; the server makes sure of it as well.
+// One press is one ticket; the server makes sure of it as well. Who types faster
+// than the look-up answers is sent on when it has.
 let sent = false;
-form.addEventListener("submit", (event) => {
-  if (sent) event.preventDefault();
+form.addEventListener("submit", async (event) => {
+  if (sent || looking) event.preventDefault();
+  if (sent) return;
+  if (looking) {
+    await looking;
+    looking = null;
+    form.requestSubmit(event.submitter);
+    return;
+  }
   sent = true;
 });
 addEventListener("pageshow", () => { sent = false; });
