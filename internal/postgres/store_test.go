@@ -5,6 +5,8 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5/pgxpool"
+
 	"ohmstead/internal/fault"
 	"ohmstead/internal/pgserver/pgtest"
 	"ohmstead/internal/quote"
@@ -49,8 +51,14 @@ var (
 // newWorld sets a shop up at a fixed moment: Wednesday, 4 March 2026, 09:00 UTC.
 func newWorld(t *testing.T) *world {
 	t.Helper()
+	return newWorldOn(t, pgtest.DB(t))
+}
+
+// newWorldOn is newWorld on a pool of the test's own.
+func newWorldOn(t *testing.T, pool *pgxpool.Pool) *world {
+	t.Helper()
 	c := &clock{at: time.Date(2026, 3, 4, 9, 0, 0, 0, time.UTC)}
-	w := &world{Store: New(pgtest.DB(t)).WithClock(c.now), t: t, clock: c}
+	w := &world{Store: New(pool).WithClock(c.now), t: t, clock: c}
 	ansa := must(w.FirstOwner(t.Context(), quay, pay, "Ansa", "hash-a"))
 	w.owner = ansa.Actor()
 	w.desk = must(w.AddPerson(t.Context(), w.owner, "Mirela", staff.FrontDesk, "hash-m")).Actor()
