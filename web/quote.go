@@ -98,7 +98,7 @@ func (s *Server) refuseQuote(w http.ResponseWriter, r *http.Request, v *visit, i
 		if err != nil {
 			return err
 		}
-		in.Story, in.Clash = now, true
+		in.Story, in.Clash = now, !now.Ticket.State.Ended() && now.Ticket.VoidedAt == nil
 	}
 	return s.showQuote(w, r, v, statusOf[kind], in, "")
 }

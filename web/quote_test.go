@@ -384,3 +384,20 @@ func TestBadAnswersComeBackAsTyped(t *testing.T) {
 		t.Errorf("%d answers were stored", n)
 	}
 }
+
+// A quote typed while somebody handed the board over is refused and still there.
+func TestAQuoteTypedTooLateIsNotLost(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	k := h.sedgeOnBench()
+	form := typedQuote(h.story(k).Ticket.Version, "save", labour)
+	h.moved(k, shop.OnShelf, "")
+	back := typedHandOver(h, k)
+	back.Set("as", "returned_unrepaired")
+	h.as(mirela).post(handOverAt(k), back).wants(http.StatusSeeOther)
+	a := h.as(tobin).post(quoteAt(k), form).wants(http.StatusConflict)
+	if a.value("text-0") != labour[1] {
+		t.Errorf("the line came back as %q", a.value("text-0"))
+	}
+	a.neverSays("Storing them now replaces")
+}

@@ -84,6 +84,10 @@ func NewHandOver(f Frame, in HandOverInput) HandOverPage {
 	if n := slipNumber(st); n > 0 {
 		p.SlipAt = SlipAddress(st.Ticket.Number, n)
 	}
+	if st.Ticket.VoidedAt != nil {
+		p.Gone = "The ticket is void: " + st.Ticket.VoidReason
+		return p
+	}
 	if st.Ticket.State.Ended() {
 		p.Gone = "The board is " + st.Ticket.State.Title() + " since " + f.Locale.Moment(st.Ticket.StateSince) + "."
 		return p

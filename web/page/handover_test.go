@@ -154,3 +154,14 @@ func TestARefusedHandOverKeepsTheProofs(t *testing.T) {
 	reads(t, doc, "textarea#f-text", "done")
 	reads(t, doc, "#f-to-problem", "Write down who takes the board.")
 }
+
+func TestAVoidTicketIsNotHandedOver(t *testing.T) {
+	t.Parallel()
+	in := handOverInput(readyToGo())
+	in.Story.Ticket.VoidedAt, in.Story.Ticket.VoidReason = &noon, "taken in twice"
+	doc := drawn(t, HandOver(NewHandOver(quayFrame(), in)))
+	reads(t, doc, "main form")
+	if !strings.Contains(words(doc), "The ticket is void: taken in twice") {
+		t.Errorf("the page says: %s", words(doc))
+	}
+}

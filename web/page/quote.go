@@ -35,8 +35,9 @@ type QuotePage struct {
 	CanWait   bool        // sending may also put the ticket to waiting for a yes
 	Taxes     []quote.Tax // the shop's, for the choice on each line
 	Frozen    bool        // the version that counts was sent; a change begins the next
-	Sent      []PaperLine // the lines of a frozen version
+	Sent      []PaperLine // the lines of a version that is only read here
 	Open      bool        // the form is shown although the version is frozen
+	Closed    bool        // the board has left or the ticket is void: nothing changes any more
 	Conflict  *QuoteConflict
 	Versions  []VersionLine
 	Answering AnswerForm
@@ -113,10 +114,12 @@ func NewQuote(f Frame, in QuoteInput) QuotePage {
 	p.Frame = f
 	current := st.Quote()
 	p.Taxes = in.Settings.Taxes
-	if p.Frozen = current != nil && current.SentAt != nil; p.Frozen {
+	p.Frozen = current != nil && current.SentAt != nil
+	p.Closed = st.Ticket.State.Ended() || st.Ticket.VoidedAt != nil
+	if current != nil && (p.Frozen || p.Closed) {
 		p.Sent = PaperLines(current.Lines, p.Currency, f.Locale)
 	}
-	p.Open = in.Typed != nil || current == nil
+	p.Open = in.Typed != nil || current == nil && !p.Closed
 	p.Standing = standing(st, f.Locale, current)
 	lines := p.fill(in, f.Locale, current)
 	p.price(in, f.Locale, lines)
@@ -234,6 +237,10 @@ func QuoteCurrency(st *shop.Story, site shop.Site) string {
 // standing says where the quote stands.
 func standing(st *shop.Story, l Locale, current *quote.Version) string {
 	switch {
+	case st.Ticket.VoidedAt != nil:
+		return "The ticket is void; its quote does not change any more."
+	case current == nil && st.Ticket.State.Ended():
+		return "Nothing was quoted."
 	case current == nil:
 		return "Nothing is quoted yet."
 	case current.SentAt == nil && current.Number > 1:

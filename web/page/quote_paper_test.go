@@ -18,7 +18,7 @@ func TestAQuoteOnPaperHasNothingOfTheScreen(t *testing.T) {
 	reads(t, doc, "h1", "Quote 17")
 	reads(t, doc, ".paper-top .from", "Lantern Quay Board Works 3 Lantern Quay Quernhithe")
 	reads(t, doc, ".facts dd", "Brook Farm", "SEDGE D, serial SD-0417", "2041, version 1 of the quote", "Two blinks, pump does not start")
-	reads(t, doc, "tfoot tr", "Without tax 41.10", "Tax 20 % on 41.10 8.22", "Total EUR, tax included 49.32")
+	reads(t, doc, ".paper-totals tr", "Without tax 41.10", "Tax 20 % on 41.10 8.22", "Total EUR, tax included 49.32")
 	reads(t, doc, ".signature div", "Place and day", "Name and signature")
 	for _, screen := range []string{".signpost", "form", ".foot", ".draft"} {
 		if len(pick(doc, screen)) != 0 {
@@ -57,9 +57,9 @@ func TestTaxStandsOnceForEachRate(t *testing.T) {
 		t.Fatal(err)
 	}
 	doc := drawn(t, PrintedQuote(p))
-	reads(t, doc, "tfoot tr", "Without tax 105.05", "Tax 20 % on 100.00 20.00", "Tax 9 % on 10.05 0.90",
+	reads(t, doc, ".paper-totals tr", "Without tax 105.05", "Tax 20 % on 100.00 20.00", "Tax 9 % on 10.05 0.90",
 		"Exempt from tax, on −5.00 0.00", "Total EUR, tax included 125.95")
-	if got := words(pick(doc, "tbody tr")[2]); !strings.Contains(got, "−1") || !strings.Contains(got, "−5.00") {
+	if got := words(pick(doc, ".paper-lines tbody tr")[2]); !strings.Contains(got, "−1") || !strings.Contains(got, "−5.00") {
 		t.Errorf("the discount reads %q", got)
 	}
 }

@@ -248,3 +248,20 @@ func TestTaxOptionsKeepATaxTheShopNoLongerHas(t *testing.T) {
 		}
 	}
 }
+
+func TestTheQuoteOfABoardThatHasLeftIsOnlyRead(t *testing.T) {
+	t.Parallel()
+	st := withQuote(sedge(), true)
+	st.Ticket.State = shop.HandedOver
+	doc := drawn(t, Quote(NewQuote(quayFrame(), quoteInput(st))))
+	reads(t, doc, "main form")
+	reads(t, doc, ".paper-totals .grand", "Total EUR, tax included 49.32")
+
+	void := sedge()
+	void.Ticket.VoidedAt = &noon
+	doc = drawn(t, Quote(NewQuote(quayFrame(), quoteInput(void))))
+	reads(t, doc, "main form")
+	if !strings.Contains(words(doc), "The ticket is void; its quote does not change any more.") {
+		t.Errorf("a void ticket says: %s", words(doc))
+	}
+}
