@@ -283,6 +283,11 @@ func TestSettingsKeepTheirHistory(t *testing.T) {
 	if got := must(w.Settings(t.Context(), w.owner.Site)); got.GuaranteeDays != 180 {
 		t.Errorf("a minute before they were saved, %d days counted", got.GuaranteeDays)
 	}
+	w.clock.pass(-1000 * time.Hour)
+	if got := must(w.Settings(t.Context(), w.owner.Site)); got.GuaranteeDays != 180 {
+		t.Errorf("before the first settings, %d days counted", got.GuaranteeDays)
+	}
+	w.clock.pass(1000 * time.Hour)
 	next.HandlingVolts = 6
 	wantField(t, "looser than shipped", w.SaveSettings(t.Context(), w.owner, next), "handling_volts")
 	wantKind(t, "by the desk", w.SaveSettings(t.Context(), w.desk, pay), fault.Forbidden)

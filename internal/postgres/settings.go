@@ -69,7 +69,8 @@ func (s *Store) SaveSite(ctx context.Context, by staff.Actor, site shop.Site) er
 	})
 }
 
-// Settings gives the terms that count now.
+// Settings gives the terms that count now; before the first ones begin (a clock
+// was put back, a history is written) these count already.
 func (s *Store) Settings(ctx context.Context, site uuid.UUID) (set shop.Settings, err error) {
 	err = s.reading(ctx, opf("settings of %s", site), func(t *tx) error {
 		set, err = settingsOf(ctx, t, site)
@@ -81,7 +82,8 @@ func (s *Store) Settings(ctx context.Context, site uuid.UUID) (set shop.Settings
 func settingsOf(ctx context.Context, t *tx, site uuid.UUID) (shop.Settings, error) {
 	set, err := one[shop.Settings](ctx, t, `SELECT valid_from, taxes, labour_rate, examination_fee, credit_fee,
 			guarantee_days, ask_percent, handling_volts, resistance_volts
-		FROM setting WHERE site_id = $1 AND valid_from <= $2 ORDER BY valid_from DESC LIMIT 1`, site, t.now)
+		FROM setting WHERE site_id = $1
+		ORDER BY valid_from > $2, CASE WHEN valid_from <= $2 THEN valid_from END DESC, valid_from LIMIT 1`, site, t.now)
 	return set, missing(err, "This shop has no settings yet.")
 }
 
