@@ -8,6 +8,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
+	"pgregory.net/rapid"
 
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/quote"
@@ -264,4 +265,29 @@ func TestTheQuoteOfABoardThatHasLeftIsOnlyRead(t *testing.T) {
 	if !strings.Contains(words(doc), "The ticket is void; its quote does not change any more.") {
 		t.Errorf("a void ticket says: %s", words(doc))
 	}
+}
+
+// Whatever stands in a row reads back as the same number, in every way of writing
+// numbers; fr-CH writes money with a point and other numbers with a comma.
+func TestRowsReadBackAsTheyAre(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		tag := rapid.SampledFrom([]string{"en-IE", "de-DE", "fr-FR", "de-CH", "fr-CH", "en-US", "pt-PT", "sv-SE", "hi-IN", "ja-JP"}).Draw(t, "locale")
+		currency := rapid.SampledFrom([]string{"EUR", "JPY", "KWD"}).Draw(t, "currency")
+		line := quote.Line{
+			Kind: quote.Part, Text: "x", Tax: quayRate,
+			Quantity:  quote.Decimal(rapid.Int64Range(-1e11, 1e11).Draw(t, "quantity")),
+			UnitPrice: quote.Decimal(rapid.Int64Range(0, 1e15).Draw(t, "price")),
+		}
+		row := RowsOf([]quote.Line{line}, currency, NewLocale(tag, "UTC"))[0]
+		if q, err := quote.ParseDecimal(row.Quantity, tag, "a quantity"); err != nil || q != line.Quantity {
+			t.Errorf("quantity %s was written %q and read %s, %v", line.Quantity, row.Quantity, q, err)
+		}
+		if p, err := quote.ParseDecimal(row.Price, tag, "a price"); err != nil || p != line.UnitPrice {
+			t.Errorf("price %s was written %q and read %s, %v", line.UnitPrice, row.Price, p, err)
+		}
+		if tax, ok := ReadTax(row.Tax); !ok || tax != line.Tax {
+			t.Errorf("tax %v was written %q", line.Tax, row.Tax)
+		}
+	})
 }
