@@ -48,7 +48,7 @@ type Version struct {
 	TicketID  uuid.UUID
 	Number    int // 1, 2, ... within the ticket
 	Currency  string
-	Note      string // words to the customer, printed above the lines
+	Note      string // words to the customer, printed below the total
 	Lines     []Line
 	CreatedAt time.Time
 	SentAt    *time.Time // nil: a draft

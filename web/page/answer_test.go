@@ -65,3 +65,22 @@ func TestInputTimeIsTheShopsClock(t *testing.T) {
 		}
 	}
 }
+
+// A yes to the version that counts ends the asking; a no or a new limit that is
+// still too low does not.
+func TestAYesEndsTheAsking(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		answer quote.Answer
+		want   []string
+	}{
+		{quote.Yes, []string{"The customer said yes to the repair (Mrs Brook, by phone, 4 Mar 2026, 12:30)."}},
+		{quote.No, []string{"The customer said no to the repair (Mrs Brook, by phone, 4 Mar 2026, 12:30).",
+			"The total, €49.32, is €9.32 above the limit of €40.00: ask the customer."}},
+	} {
+		st := withQuote(sedge(), true)
+		st.Ticket.Limit = euros(4000)
+		st.Consents = []quote.Consent{{About: quote.AboutRepair, Who: "Mrs Brook", Answer: c.answer, Way: "phone", AnsweredAt: noon, QuoteID: &st.Quotes[0].ID}}
+		reads(t, drawn(t, Quote(NewQuote(quayFrame(), quoteInput(st)))), ".against-limit", c.want...)
+	}
+}

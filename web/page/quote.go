@@ -177,6 +177,26 @@ func (p *QuotePage) price(in QuoteInput, l Locale, lines []quote.Line) {
 	}
 	terms := quote.Terms{Limit: in.Story.Ticket.Limit, NewBoard: in.Story.NewBoard, AskPercent: in.Settings.AskPercent}
 	p.Limits = LimitSentences(terms, totals.Gross, l)
+	if p.Frozen && in.Typed == nil {
+		p.Limits = afterAnswer(p.Limits, in.Story, l)
+	}
+}
+
+// afterAnswer puts what the customer said to the version that counts in the place
+// of the reasons to ask.
+func afterAnswer(limits []LimitSentence, st *shop.Story, l Locale) []LimitSentence {
+	for i := len(st.Consents) - 1; i >= 0; i-- {
+		c := st.Consents[i]
+		if c.About != quote.AboutRepair || c.QuoteID == nil || *c.QuoteID != st.Quote().ID {
+			continue
+		}
+		said := "The customer said " + said(c, l) + " (" + c.Who + ", " + wayWords(c.Way) + ", " + l.Moment(c.AnsweredAt) + ")."
+		if c.Answer == quote.Yes {
+			limits = slices.DeleteFunc(limits, func(s LimitSentence) bool { return s.Ask })
+		}
+		return append([]LimitSentence{{Text: said}}, limits...)
+	}
+	return limits
 }
 
 // offer lists the work that one tap puts into the quote.
