@@ -52,6 +52,7 @@ type proofForm struct {
 // Readings are dated at the first proof of the meter, the earliest that they can
 // be, so that they count no longer than they may.
 func (f *proofForm) read(r *http.Request, v *visit, t *sitting) []evidence.DeadProof {
+	r.PostFormValue("") // reads the form
 	for name := range r.PostForm {
 		f.typed[name] = r.PostFormValue(name)
 	}

@@ -84,7 +84,7 @@ func (s *Server) mark(w http.ResponseWriter, r *http.Request, v *visit, form str
 	}
 	typed := map[string]string{}
 	for _, name := range fields {
-		typed[name] = r.PostFormValue(name)
+		typed[name] = r.PostFormValue(page.MarkField(form, name))
 	}
 	if err := do(t, typed); err != nil {
 		return s.markRefused(w, r, v, t, form, typed, err)

@@ -74,9 +74,13 @@ func NewBench(in BenchInput) BenchPage {
 	p := BenchPage{
 		Number: strconv.FormatInt(t.Number, 10), Address: BenchAddress(t.Number), Ticket: TicketAddress(t.Number),
 		OnBench: t.State == shop.OnBench, State: t.State.Title(), Version: strconv.FormatInt(t.Version, 10),
-		Refusal: RefusalOf(in.Refused, entryFields...), Trouble: in.Trouble,
+		Trouble: in.Trouble,
 	}
 	in.Check = in.chosen()
+	switch in.Form { // the other forms show theirs beside their fields
+	case "strike", "power":
+		p.Refusal = RefusalOf(in.Refused)
+	}
 	p.Powered = in.poweredTitle()
 	p.Edge = edgeOf(in)
 	p.Gate = gateOf(in)
@@ -222,7 +226,7 @@ func (in BenchInput) refusal(form string) Refusal {
 	if in.Form != form {
 		return Refusal{}
 	}
-	return RefusalOf(in.Refused)
+	return RefusalOf(in.Refused, entryFields...)
 }
 
 // entryFields is the order in which the reading form's problems are listed.

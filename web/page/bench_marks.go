@@ -84,11 +84,25 @@ func marksOf(in BenchInput) Marks {
 // markForm makes a form with what was typed when it was refused.
 func markForm(in BenchInput, name string, fields, labels [3]string) MarkForm {
 	f := MarkForm{ID: in.NewID(), Refusal: in.refusal(name)}
+	for i, p := range f.Refusal.Fields {
+		f.Refusal.Fields[i].Field = MarkField(name, p.Field)
+	}
 	for i, to := range []*ui.Input{&f.Part, &f.What, &f.Note} {
-		*to = ui.Input{Name: fields[i], Label: labels[i], Value: in.typed(name, fields[i]), Problem: f.Refusal.Problem(fields[i]), Max: 500}
+		field := MarkField(name, fields[i])
+		*to = ui.Input{Name: field, Label: labels[i], Value: in.typed(name, fields[i]), Problem: f.Refusal.Problem(field), Max: 500}
 	}
 	f.Part.ListID, f.Part.Required = "parts", true
 	return f
+}
+
+// MarkField names a field of one of the small forms. They share a page, so each
+// has names of its own, but for those that stand alone.
+func MarkField(form, field string) string {
+	switch form {
+	case "seen", "findings", "fitted":
+		return form + "_" + field
+	}
+	return field
 }
 
 // modeOptions lists the ways in which the profile's parts fail.

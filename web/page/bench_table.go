@@ -11,8 +11,8 @@ import (
 	"ohmstead/web/ui"
 )
 
-// ExpectedTable is the expected-against-actual table: what was read, in the
-// order taken, and the checks that were not read yet, in the profile's order.
+// ExpectedTable is the expected-against-actual table: every check in the
+// profile's order, as often as it was read, then readings at other places.
 type ExpectedTable struct {
 	Lines []ExpectedLine
 	Meter string
@@ -48,8 +48,7 @@ func tableOf(in BenchInput) ExpectedTable {
 		return t
 	}
 	cols := make([][]string, 4)
-	for i := range in.Judged.Result.Table {
-		row := &in.Judged.Result.Table[i]
+	for _, row := range in.profileOrder() {
 		line, numbers := expectedLine(in, row)
 		if row.Reading != nil {
 			t.Read++
@@ -72,6 +71,33 @@ func tableOf(in BenchInput) ExpectedTable {
 		}
 	}
 	return t
+}
+
+// profileOrder sorts the engine's rows as the profile lists its checks, readings
+// at other places last. A check that cannot be made keeps its line.
+func (in BenchInput) profileOrder() []*analysis.Row {
+	byCheck := map[profile.Key][]*analysis.Row{}
+	table := in.Judged.Result.Table
+	for i := range table {
+		k := table[i].Measured.Key()
+		byCheck[k] = append(byCheck[k], &table[i])
+	}
+	var out []*analysis.Row
+	for _, c := range in.Model.Profile.Checks {
+		rows := byCheck[c.Key()]
+		if len(rows) == 0 && in.Judged.Impossible[c.Key()] {
+			rows = []*analysis.Row{{Measured: c}}
+		}
+		out = append(out, rows...)
+		delete(byCheck, c.Key())
+	}
+	for i := range table {
+		if k := table[i].Measured.Key(); byCheck[k] != nil {
+			out = append(out, byCheck[k]...)
+			delete(byCheck, k)
+		}
+	}
+	return out
 }
 
 // expectedLine makes one line, and the numbers of its columns: low, typical,

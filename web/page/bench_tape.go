@@ -31,6 +31,8 @@ type TapeLine struct {
 	Struck  string // the reason; "" while it counts
 	By      string // who struck it
 	Strike  string // where the form of striking it goes; "" when it cannot be struck
+	Reason  string // typed there, when it was refused
+	Refused string // why it was
 	Fitted  bool   // a part was put in
 	New     bool   // just stored
 }
@@ -86,6 +88,9 @@ func tapeReading(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) 
 		return line
 	}
 	line.Strike = TicketAddress(in.Story.Ticket.Number) + "/readings/" + line.ID + "/strike"
+	if in.typed("strike", "reading") == line.ID {
+		line.Reason, line.Refused = in.typed("strike", "reason"), in.refusal("strike").Text
+	}
 	if in.Judged == nil {
 		return line
 	}
