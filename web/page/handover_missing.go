@@ -78,15 +78,20 @@ func sentQuote(st *shop.Story) *quote.Version {
 	return nil
 }
 
-// unanswered says why the customer should have been asked about a quote and no
-// yes is on record; "" when the work is covered.
+// unanswered says that the customer said no to a quote, or why they should have
+// been asked and no answer is on record; "" when the work is covered.
 func unanswered(st *shop.Story, set shop.Settings, v *quote.Version, l Locale) string {
 	totals, err := quote.Sum(v.Lines, v.Currency)
 	if err != nil {
 		return ""
 	}
-	for _, c := range st.Consents {
-		if c.About == quote.AboutRepair && c.QuoteID != nil && *c.QuoteID == v.ID {
+	for i := len(st.Consents) - 1; i >= 0; i-- {
+		c := st.Consents[i]
+		switch {
+		case c.About != quote.AboutRepair || c.QuoteID == nil || *c.QuoteID != v.ID:
+		case c.Answer == quote.No:
+			return "The customer said no to the quote; as repaired it goes back only with a yes."
+		default:
 			return ""
 		}
 	}

@@ -77,6 +77,9 @@ func TestWhatIsMissingSaysWhereToDoIt(t *testing.T) {
 		{"nothing found", func(in *HandOverInput) { in.Story.Findings[0].WithdrawnAt = &noon }, "Nothing is written down as found. → /tickets/2041/bench"},
 		{"not measured after", func(in *HandOverInput) { in.Story.Readings = nil }, "Nothing was measured after the repair"},
 		{"no quote", func(in *HandOverInput) { in.Story.Quotes = nil }, "No quote was sent; the slip bears no price. → /tickets/2041/quote"},
+		{"a no", func(in *HandOverInput) {
+			in.Story.Consents = []quote.Consent{{About: quote.AboutRepair, Answer: quote.No, QuoteID: &in.Story.Quotes[0].ID}}
+		}, "The customer said no to the quote"},
 		{"above the limit", func(in *HandOverInput) { in.Story.Ticket.Limit = euros(100) },
 			"The total, €49.32, is €48.32 above the limit of €1.00: ask the customer. No answer to the quote is on record. → /tickets/2041/quote#answer"},
 	}
