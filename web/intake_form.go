@@ -15,7 +15,7 @@ import (
 
 // intakeForm takes the form as it was typed.
 func intakeForm(r *http.Request) page.IntakeForm {
-	f := r.PostFormValue
+	f := func(name string) string { return oneKindOfBreak(r.PostFormValue(name)) }
 	return page.IntakeForm{
 		FormID: f("form"), Who: f("who"), Customer: f("customer"), Name: f("name"), Phone: f("phone"), Email: f("email"),
 		Complaint: f("complaint"), Kind: f("kind"), Serial: f("serial"), OwnTag: f("own_tag"), NotAComeback: f("not_a_comeback"),

@@ -69,7 +69,7 @@ func (s *Server) correctTicket(w http.ResponseWriter, r *http.Request, v *visit)
 	if err != nil {
 		return err
 	}
-	typed := page.TypedCorrection{New: r.PostFormValue("new"), Reason: r.PostFormValue("reason"), Who: r.PostFormValue("who")}
+	typed := page.TypedCorrection{New: oneKindOfBreak(r.PostFormValue("new")), Reason: r.PostFormValue("reason"), Who: r.PostFormValue("who")}
 	if field == "customer" {
 		typed.New = r.PostFormValue("customer")
 	}

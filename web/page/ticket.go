@@ -1,6 +1,7 @@
 package page
 
 import (
+	"encoding/json"
 	"strconv"
 	"strings"
 	"time"
@@ -226,13 +227,19 @@ func ticketMoney(st *shop.Story, in TicketInput, l Locale) (string, []LimitSente
 	return total + " (sent " + l.Moment(*q.SentAt) + ")", money
 }
 
-// ticketPapers lists what was given away.
+// ticketPapers lists what was given away. A quote's paper is found by the number
+// of its version, which the paper itself holds.
 func ticketPapers(st *shop.Story, l Locale) []TicketPaper {
 	var out []TicketPaper
+	at := TicketAddress(st.Ticket.Number)
 	for _, d := range st.Documents {
-		paper := TicketPaper{Text: capital(d.Kind) + " " + numeral(d.Number) + ", " + l.Moment(d.CreatedAt), Address: TicketAddress(st.Ticket.Number) + "/quote"}
-		if d.Kind == "slip" {
-			paper.Address = TicketAddress(st.Ticket.Number) + "/hand-over"
+		paper := TicketPaper{Text: capital(d.Kind) + " " + numeral(d.Number) + ", " + l.Moment(d.CreatedAt), Address: at + "/slip/" + numeral(d.Number)}
+		if d.Kind == "quote" {
+			paper.Address = at + "/quote"
+			var v quote.Offer
+			if json.Unmarshal(d.Content, &v) == nil && v.Version.Number > 0 {
+				paper.Address += "/" + strconv.Itoa(v.Version.Number)
+			}
 		}
 		out = append(out, paper)
 	}

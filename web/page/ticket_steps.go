@@ -30,7 +30,7 @@ func ticketSteps(st *shop.Story, by staff.Actor) (steps []TicketStep, waits stri
 		err := shop.Step(by, tr.From, tr.To, facts)
 		switch {
 		case tr.To == shop.HandedOver || tr.To == shop.ReturnedUnrepaired:
-			step.Link = at + "/hand-over?as=" + string(tr.To)
+			step.Link = at + "/hand-over"
 		case err != nil:
 			step.Missing, step.Link = needWords(tr), at+"/quote#answer"
 		}

@@ -1,6 +1,7 @@
 package page
 
 import (
+	"encoding/json"
 	"strings"
 	"testing"
 	"time"
@@ -234,4 +235,17 @@ func TestATicketOfNobodysBusinessOffersNothing(t *testing.T) {
 	if n := len(pick(doc, "main form")) + len(pick(doc, "a[href=/tickets/2041/void]")); n != 0 {
 		t.Errorf("a void ticket offers %d things to do", n)
 	}
+}
+
+func TestPapersLeadToWhereTheyAreRead(t *testing.T) {
+	t.Parallel()
+	st := sedgeStory()
+	offer, err := json.Marshal(quote.Offer{Version: quote.Version{Number: 2}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	st.Documents = []shop.Document{{Kind: "quote", Number: 17, Content: offer, CreatedAt: friday}, {Kind: "slip", Number: 9, CreatedAt: friday}}
+	doc := drawn(t, Ticket(ticketPage(st, staff.FrontDesk)))
+	reads(t, doc, "a[href=/tickets/2041/quote/2]", "Quote 17, 27 Nov 2026, 15:00")
+	reads(t, doc, "a[href=/tickets/2041/slip/9]", "Slip 9, 27 Nov 2026, 15:00")
 }
