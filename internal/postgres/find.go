@@ -11,7 +11,7 @@ import (
 )
 
 const summarySelect = `SELECT t.id, t.number, t.state, t.state_since, t.customer_id, c.name AS customer_name, c.phone_digits,
-		COALESCE(f.name, '') AS family_name, COALESCE(r.name, '') AS revision_name, b.serial, t.bay,
+		COALESCE(f.name, '') AS family_name, COALESCE(r.name, '') AS revision_name, b.serial, t.indication, t.complaint, t.bay,
 		t.promised_on, t.taken_in_at, t.comeback_of IS NOT NULL AS comeback, t.version `
 
 const summaryJoins = ` JOIN customer c ON c.id = t.customer_id JOIN board b ON b.id = t.board_id

@@ -130,6 +130,8 @@ type Summary struct {
 	FamilyName   string
 	RevisionName string
 	Serial       string
+	Indication   string
+	Complaint    string
 	Bay          string
 	PromisedOn   *time.Time
 	TakenInAt    time.Time

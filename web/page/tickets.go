@@ -14,6 +14,7 @@ type TicketLine struct {
 	Address  string // of the ticket's page
 	Board    string // "SEDGE D", "SEDGE, revision not known", "board not known yet"
 	Serial   string // "" when there is none
+	Why      string // why it is here: the indication, otherwise the complaint
 	Customer string
 	Phone    string // digits
 	State    string // "on the bench"
@@ -30,10 +31,13 @@ type TicketLine struct {
 func TicketLineOf(t shop.Summary, l Locale, now time.Time) TicketLine {
 	line := TicketLine{
 		Number: strconv.FormatInt(t.Number, 10), Address: TicketAddress(t.Number),
-		Board: BoardName(t.FamilyName, t.RevisionName), Serial: t.Serial,
+		Board: BoardName(t.FamilyName, t.RevisionName), Serial: t.Serial, Why: t.Indication,
 		Customer: t.CustomerName, Phone: t.PhoneDigits, State: t.State.Title(),
 		Since: l.since(t.StateSince, now), Age: l.age(t.StateSince, now),
 		Move: whoseMove(t.State), Bay: t.Bay, Comeback: t.Comeback,
+	}
+	if line.Why == "" {
+		line.Why = t.Complaint
 	}
 	if t.PromisedOn != nil {
 		line.Promised = l.Day(*t.PromisedOn)
