@@ -83,10 +83,10 @@ var fieldOf = map[string]string{"kind": "kind", "text": "text", "quantity": "qua
 // readQuote turns rows into lines; every field that cannot be read is named in
 // the error.
 func readQuote(f page.QuoteForm, locale string) ([]quote.Line, error) {
-	problems := map[string]string{}
 	if len(f.Rows) > quote.MaxLines {
-		problems["lines"] = "A quote holds at most " + strconv.Itoa(quote.MaxLines) + " lines."
+		return nil, fault.New(fault.Invalid, "A quote holds at most %d lines. Take some out, or put them together.", quote.MaxLines)
 	}
+	problems := map[string]string{}
 	if len([]rune(f.Note)) > maxNote {
 		problems["note"] = "Use at most " + strconv.Itoa(maxNote) + " characters."
 	}

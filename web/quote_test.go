@@ -198,6 +198,11 @@ func TestBadLinesComeBackAsTyped(t *testing.T) {
 	if got := v.post(quoteAt(k), long).wants(http.StatusUnprocessableEntity).problem("note"); !strings.Contains(got, "2000") {
 		t.Errorf("a note that is too long: %q", got)
 	}
+	var many [][5]string
+	for range quote.MaxLines + 1 {
+		many = append(many, labour)
+	}
+	v.post(quoteAt(k), typedQuote(h.story(k).Ticket.Version, "save", many...)).wants(http.StatusUnprocessableEntity).says("at most 200 lines")
 	v.post(quoteAt(k), url.Values{"seen": {"x"}, "do": {"save"}, "rows": {"1"}, "kind-0": {"part"}, "text-0": {"a"}, "quantity-0": {"1"}, "price-0": {"1"}, "tax-0": {"S 20"}}).
 		wants(http.StatusUnprocessableEntity).says("Open the quote again.")
 }
