@@ -131,7 +131,9 @@ func (s *Server) judge(in *page.BenchInput, block string) error {
 	}
 	in.Judged = j
 	if id := in.Model.Block(block, j.Code); id != "" {
-		in.Strip = in.Model.Strip(j, id)
+		if in.Strip, err = in.Model.Strip(j, id, atbench.Powered(in.Story)); err != nil {
+			s.log.Error("strip", "ticket", in.Story.Ticket.Number, "block", id, "cause", err)
+		}
 	}
 	return nil
 }

@@ -1,11 +1,6 @@
 package bench
 
-import (
-	"math"
-
-	"ohmstead/internal/analysis"
-	"ohmstead/internal/profile"
-)
+import "ohmstead/internal/analysis"
 
 // Block chooses the block whose strip is drawn: the one asked for, or the first
 // of the shown indication, or the profile's first that has a path. It is empty
@@ -36,28 +31,11 @@ func (m *Model) Block(asked, code string) string {
 	return ""
 }
 
-// Strip draws a block with what was read of it.
-func (m *Model) Strip(j *Judgement, id string) *analysis.StripView {
-	b, ok := m.Profile.Block(id)
-	if !ok {
-		return nil
+// Strip draws a block with what was read of it: in the state in which the board
+// stands powered, or in the one that the block is about.
+func (m *Model) Strip(j *Judgement, block, powered string) (*analysis.StripView, error) {
+	if _, known := m.Profile.State(powered); !known {
+		powered = ""
 	}
-	v := &analysis.StripView{Block: b, State: &m.Profile.States[0]}
-	for _, name := range b.Path {
-		st := analysis.Stage{Name: name}
-		if part, ok := m.Profile.Part(name); ok {
-			st.Part = part
-		} else {
-			st.Node, _ = m.Profile.Node(name)
-			st.Level.Typical = math.NaN()
-		}
-		for _, row := range j.Result.Table {
-			if st.Part != nil && row.Measured.Across == name && !row.Measured.Lifted ||
-				st.Part == nil && row.Measured.RedNode == st.Node && row.Measured.Measure == profile.MeasureDCVolts {
-				st.Rows = append(st.Rows, row)
-			}
-		}
-		v.Stages = append(v.Stages, st)
-	}
-	return v
+	return m.engine.Strip(block, powered, j.Result.Table)
 }

@@ -1,7 +1,6 @@
 package page
 
 import (
-	"math"
 	"os"
 	"testing"
 	"time"
@@ -92,15 +91,10 @@ func pumpInput(t testing.TB) BenchInput {
 		t.Fatal(err)
 	}
 	in.Judged = writeVerdicts(j)
-	in.Strip = m.Strip(in.Judged, "bus-sense")
-	levels := map[string]float64{"p": 323.6, "a1": 270.2, "a2": 216.7, "a3": 163.3, "a4": 109.9, "a5": 56.5, "vb": 3.028, "adb": math.NaN()}
-	for i := range in.Strip.Stages {
-		st := &in.Strip.Stages[i]
-		st.Level.Typical, st.Level.Floating = levels[st.Node], st.Node == "adb"
+	if in.Strip, err = m.Strip(in.Judged, "bus-sense", ""); err != nil {
+		t.Fatal(err)
 	}
-	in.Strip.State = &m.Profile.States[2]
-	in.Strip.Believes = &analysis.Belief{Of: "bus", Unit: quantity.Volt, Node: "adb", FullScale: 534, Nominal: 323.6,
-		Read: &analysis.Believed{Volts: 0, Value: 0}}
+	in.Strip.Believes.Read = &analysis.Believed{Volts: 2.797, Value: 299}
 	in.Gate = evidence.Gate{State: evidence.DeadResistance, Volts: 0.03, ReadAt: pumpTime.Add(-4 * time.Minute),
 		Until: pumpTime.Add(6 * time.Minute), Why: "At most 0.03 V was read, between two proofs of the meter."}
 	return in
