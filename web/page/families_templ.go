@@ -226,7 +226,7 @@ func Families(p FamiliesPage) templ.Component {
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}
-						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "\">change<span class=\"hidden-visually\">")
+						templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 23, "\">change <span class=\"hidden-visually\">")
 						if templ_7745c5c3_Err != nil {
 							return templ_7745c5c3_Err
 						}

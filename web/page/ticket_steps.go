@@ -68,6 +68,15 @@ func answersOf(st *shop.Story) shop.Facts {
 	return f
 }
 
+// reasonID names the field for a step's reason; the messages of a refused step
+// lead to its own.
+func (p TicketPage) reasonID(s TicketStep) string {
+	if p.Typed.To == s.To {
+		return "f-reason"
+	}
+	return "reason-" + s.To
+}
+
 // stepButton says what a step does.
 func stepButton(tr shop.Transition) string {
 	switch tr.To {
