@@ -12,9 +12,11 @@ import (
 //
 //  1. how the reading moves with each tolerance alone is solved at five places
 //     (cuts) for those that matter;
-//  2. the sum of the cuts ranks drawDepth drawn boards by their likely reading,
-//     without solving them;
-//  3. from each of some slices of that ranking, thin at both ends, a few boards
+//  2. what the sum of the cuts misses on trainDepth drawn boards is fitted by the
+//     products of the tolerances that matter most;
+//  3. cuts and fit rank drawDepth drawn boards by their likely reading, without
+//     solving them;
+//  4. from each of some slices of that ranking, thin at both ends, a few boards
 //     are solved; each stands for its share of the slice.
 //
 // The ranking only decides where to look; the readings are exact, so a poor
@@ -93,6 +95,11 @@ type cut struct {
 	move  [5]float64
 }
 
+// size gives how far the index moves at most.
+func (c *cut) size() float64 {
+	return max(c.move[0], c.move[1], c.move[3], c.move[4], 0) - min(c.move[0], c.move[1], c.move[3], c.move[4], 0)
+}
+
 // leastShare is the share of the index's slope, summed over all tolerances,
 // below which one of them is left out of the ranking.
 const leastShare = 0.004
@@ -103,13 +110,15 @@ func (b *bench) ranking(rng int) ([]int, error) {
 	if err != nil {
 		return nil, err
 	}
+	fit, err := b.fit(rng, cuts)
+	if err != nil {
+		return nil, err
+	}
 	likely := make([]float64, drawDepth)
 	rank := make([]int, drawDepth)
 	for k := range rank {
 		rank[k] = k
-		for _, c := range cuts {
-			likely[k] += c.at(draw(k, c.param))
-		}
+		likely[k] = likelyIndex(cuts, k) + fit.at(k)
 	}
 	sort.Slice(rank, func(i, j int) bool {
 		if likely[rank[i]] != likely[rank[j]] {
@@ -118,6 +127,15 @@ func (b *bench) ranking(rng int) ([]int, error) {
 		return rank[i] < rank[j]
 	})
 	return rank, nil
+}
+
+// likelyIndex sums the cuts of draw k.
+func likelyIndex(cuts []cut, k int) float64 {
+	sum := 0.0
+	for i := range cuts {
+		sum += cuts[i].at(draw(k, cuts[i].param))
+	}
+	return sum
 }
 
 // cuts solves how the index moves with each tolerance that matters.
@@ -154,6 +172,7 @@ func (b *bench) cuts(rng int) ([]cut, error) {
 		xi[i] = 0
 		out = append(out, c)
 	}
+	sort.SliceStable(out, func(i, j int) bool { return out[i].size() > out[j].size() })
 	return out, nil
 }
 

@@ -114,14 +114,16 @@ const gridPoints = 1201
 // together into one of their common variance.
 func sumOfUniforms(halves []float64) []box {
 	var terms []float64
-	total := 0.0
+	total, squares := 0.0, 0.0
 	for _, a := range halves {
 		total += math.Abs(a)
+		squares += a * a
 	}
 	if total == 0 {
 		return []box{{weight: 1}}
 	}
-	h := 2 * total / (gridPoints - 1)
+	span := min(total, 7*math.Sqrt(squares/3)) // no probability to speak of beyond 7 deviations
+	h := 2 * span / (gridPoints - 1)
 	small := 0.0
 	for _, a := range halves {
 		if a = math.Abs(a); a > h {
@@ -134,7 +136,7 @@ func sumOfUniforms(halves []float64) []box {
 		terms = append(terms, a)
 	}
 	sort.Sort(sort.Reverse(sort.Float64Slice(terms)))
-	g := grid{low: -total, step: h, f: make([]float64, gridPoints), sum: make([]float64, gridPoints)}
+	g := grid{low: -span, step: h, f: make([]float64, gridPoints), sum: make([]float64, gridPoints)}
 	for k := range g.f {
 		g.f[k] = min(1, max(0, (g.x(k)+terms[0])/(2*terms[0])))
 	}
@@ -142,8 +144,9 @@ func sumOfUniforms(halves []float64) []box {
 		g.convolve(a)
 	}
 	var out []box
+	whole := g.f[gridPoints-1] - g.f[0]
 	for k := 1; k < gridPoints; k++ {
-		if w := g.f[k] - g.f[k-1]; w > 1e-12 {
+		if w := (g.f[k] - g.f[k-1]) / whole; w > 0 {
 			out = append(out, box{centre: (g.x(k) + g.x(k-1)) / 2, half: h / 2, weight: w})
 		}
 	}

@@ -1,0 +1,79 @@
+package analysis
+
+import "gonum.org/v1/gonum/mat"
+
+// What the cuts miss is how tolerances act together: of two junctions in series
+// the one that lets less through decides.
+const (
+	trainDepth = 260 // boards on which it is fitted
+	fitParams  = 10  // tolerances whose products are fitted, those that move the reading most
+)
+
+// fit is a polynomial of the second degree in the tolerances that matter most.
+type fit struct {
+	params []int
+	coef   []float64
+}
+
+// terms fills row with 1, each tolerance, and each product of two, for draw k.
+func (f *fit) terms(k int, row []float64) []float64 {
+	row = append(row[:0], 1)
+	for _, p := range f.params {
+		row = append(row, draw(k, p))
+	}
+	n := len(f.params)
+	for i := range n {
+		for j := range i + 1 {
+			row = append(row, row[1+i]*row[1+j])
+		}
+	}
+	return row
+}
+
+// at gives the fitted value for draw k.
+func (f *fit) at(k int) float64 {
+	var memory [1 + fitParams + fitParams*(fitParams+1)/2]float64
+	sum := 0.0
+	for i, x := range f.terms(k, memory[:0]) {
+		sum += f.coef[i] * x
+	}
+	return sum
+}
+
+// fit solves trainDepth drawn boards, others than those of the ranking, and fits
+// what the sum of the cuts misses by least squares.
+func (b *bench) fit(rng int, cuts []cut) (*fit, error) {
+	f := &fit{}
+	for _, c := range cuts[:min(fitParams, len(cuts))] {
+		f.params = append(f.params, c.param)
+	}
+	b.set(nil)
+	mid, err := b.index(rng)
+	if err != nil {
+		return nil, err
+	}
+	var rows, missed []float64
+	var row []float64
+	xi := make([]float64, len(b.at))
+	for k := drawDepth; k < drawDepth+trainDepth; k++ {
+		for i := range xi {
+			xi[i] = draw(k, i)
+		}
+		b.set(xi)
+		v, err := b.index(rng)
+		if err != nil {
+			return nil, err
+		}
+		row = f.terms(k, row)
+		rows = append(rows, row...)
+		missed = append(missed, v-mid-likelyIndex(cuts, k))
+	}
+	b.set(nil)
+	var coef mat.VecDense
+	if err := coef.SolveVec(mat.NewDense(trainDepth, len(row), rows), mat.NewVecDense(trainDepth, missed)); err != nil {
+		f.coef = make([]float64, len(row)) // rank by the cuts alone
+		return f, nil
+	}
+	f.coef = coef.RawVector().Data
+	return f, nil
+}
