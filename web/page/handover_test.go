@@ -168,3 +168,33 @@ func TestAVoidTicketIsNotHandedOver(t *testing.T) {
 		t.Errorf("the page says: %s", words(doc))
 	}
 }
+
+// Every field can be named and every link of a refusal leads to its field, on the
+// pages of quote and hand-over and on their papers.
+func TestQuoteAndHandOverAreWithinReach(t *testing.T) {
+	t.Parallel()
+	everything := func(fields ...string) Refusal {
+		r := Refusal{Text: "no"}
+		for _, f := range fields {
+			r.Fields = append(r.Fields, FieldProblem{f, "Not like this."})
+		}
+		return r
+	}
+	draft := quoteInput(withQuote(sedge(), false))
+	draft.Story.Quotes[0].Lines[0].UnitPrice = 0
+	draft.Refusal = everything(QuoteFields(2)...)
+	answer := quoteInput(withQuote(sedge(), true))
+	answer.Story.Ticket.State = shop.WaitingForYes
+	answer.AnswerBad = everything(AnswerFields...)
+	back := handOverInput(readyToGo())
+	back.Refusal = everything(HandOverFields(back.Blocks)...)
+	paper, err := NewQuotePaper(quayFrame(), answer.Story, quay, &answer.Story.Quotes[0])
+	if err != nil {
+		t.Fatal(err)
+	}
+	accessible(t, "draft", drawn(t, Quote(NewQuote(quayFrame(), draft))))
+	accessible(t, "answer", drawn(t, Quote(NewQuote(quayFrame(), answer))))
+	accessible(t, "hand over", drawn(t, HandOver(NewHandOver(quayFrame(), back))))
+	accessible(t, "printed quote", drawn(t, PrintedQuote(paper)))
+	accessible(t, "printed slip", drawn(t, PrintedSlip(NewSlipPage(quayFrame(), frozen()))))
+}
