@@ -15,6 +15,7 @@ import (
 	"os/signal"
 	"strings"
 	"syscall"
+	_ "time/tzdata" // a shop's time zone counts also where the system has no list of them
 )
 
 // Exit codes, the same for every command.
