@@ -14,10 +14,11 @@ var errNoParts = errors.New("the profile has no parts")
 
 // explain puts the reason of a verdict into one plain sentence.
 func (m *Model) explain(c profile.Check, r *Reading, a *assessment, why reason, settings []setting) string {
+	if why == noExpectation {
+		return m.whyNone(a.err)
+	}
 	band := a.bandText(c) + m.atSources(settings, c)
 	switch why {
-	case noExpectation:
-		return m.whyNone(a.err)
 	case chargeLeft:
 		return fmt.Sprintf("%s still stood between the points: discharge them to below %s and read again.",
 			quantity.Format(*r.Residue, 0, quantity.Volt), quantity.Format(residueLimit, 0, quantity.Volt))
