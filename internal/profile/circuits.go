@@ -18,6 +18,8 @@ type Board struct {
 	// −1 to 1 and independent of the others. Owners says whose they are.
 	Params []circuit.Parameter
 	Owners []Owner
+
+	resize map[string]func(ohms float64)
 }
 
 // Owner is the part or the source to which a tolerance belongs; the ambient
@@ -32,6 +34,19 @@ func (b *Board) Set(param int, u float64) {
 	p := &b.Params[param]
 	p.At = u
 	p.Set(u)
+}
+
+// Resize lets a part be so many ohms whatever its tolerance, +Inf for a clean
+// break, 0 for its own value again: a resistive part itself, of another one
+// the path that its defect short or leaky laid beside it (never 0). It reports whether the
+// part is one of these. A break that leaves a node without any path makes the
+// circuit unsolvable; Board with the defect makes one that knows of the break.
+func (b *Board) Resize(ref string, ohms float64) bool {
+	set, ok := b.resize[ref]
+	if ok {
+		set(ohms)
+	}
+	return ok
 }
 
 // Nodes finds two nodes of the board; false when one is not part of it.
@@ -112,7 +127,7 @@ func (p *Profile) Zero(node, state string) string {
 // finish solves the circuit and, when it may be powered, wakes the chips and
 // loads whose supplies stand.
 func (a *assembly) finish(powered bool) (*Board, error) {
-	b := &Board{Circuit: a.circuit, Params: a.params, Owners: a.owners}
+	b := &Board{Circuit: a.circuit, Params: a.params, Owners: a.owners, resize: a.resize}
 	b.Solver = circuit.NewSolver(a.circuit)
 	if err := b.Solver.Solve(); err != nil || !powered {
 		return b, err

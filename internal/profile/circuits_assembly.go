@@ -19,6 +19,7 @@ type assembly struct {
 	driven  map[circuit.Node]bool // nodes that a source's plus or a powered regulator feeds
 	warm    []thermistor
 	celsius float64
+	resize  map[string]func(ohms float64)
 }
 
 // chip is a part that only does something once its supply stands.
@@ -44,7 +45,7 @@ type thermistor struct {
 func newAssembly(p *Profile, s *State, defects []Defect) *assembly {
 	a := &assembly{
 		profile: p, state: s, circuit: circuit.New(), celsius: p.Ambient.Typical,
-		defects: map[string][]Defect{}, driven: map[circuit.Node]bool{},
+		defects: map[string][]Defect{}, driven: map[circuit.Node]bool{}, resize: map[string]func(float64){},
 	}
 	for _, d := range defects {
 		a.defects[d.Part] = append(a.defects[d.Part], d)
@@ -102,7 +103,8 @@ func (a *assembly) resistor(name string, x, y circuit.Node, ohms float64) (*circ
 func (a *assembly) beside(p *Part, x, y circuit.Node, modes ...Mode) {
 	for _, m := range modes {
 		if size, ok := a.defect(p, m); ok {
-			a.resistor(p.Ref, x, y, size)
+			r, _ := a.resistor(p.Ref, x, y, size)
+			a.resize[p.Ref] = func(ohms float64) { r.Ohms = ohms }
 		}
 	}
 }
@@ -184,14 +186,18 @@ func (a *assembly) resistive(p *Part) {
 		factor /= size
 	}
 	r, i := a.resistor(p.Ref, x, y, nominal*factor)
-	within := 1.0
+	within, fixed := 1.0, 0.0
 	set := func() {
 		r.Ohms = nominal * factor * within
+		if fixed > 0 {
+			r.Ohms = fixed
+		}
 		if beta > 0 {
 			r.Ohms = circuit.NTC(r.Ohms, beta, a.celsius)
 		}
 	}
 	set()
+	a.resize[p.Ref] = func(ohms float64) { fixed = ohms; set() }
 	if beta > 0 {
 		a.warm = append(a.warm, thermistor{i, set})
 	}
