@@ -53,7 +53,7 @@ func (j *Junction) edges(add func(a, b Node)) {
 
 // at gives the current at v and its slope.
 func (j *Junction) at(v float64) (i, g float64) {
-	i, g = exponential(v, j.Is, j.NVt, j.Rs)
+	i, g = exponential(v+j.Rs*j.Is, j.Is, j.NVt, j.Rs) // the series resistance carries i − Is only
 	i -= j.Is
 	if j.Breakdown > 0 && -v > j.Breakdown/2 {
 		ib, gb := exponential(-v-j.Breakdown, TestAmps, ThermalVolts, j.Rs)
