@@ -105,7 +105,7 @@ func TestTheBenchListsWhatIsOnItFirst(t *testing.T) {
 		t.Fatal(err)
 	}
 	text := h.as(tobin).get("/bench").wants(http.StatusOK).neverSays("No board is on the bench.", "Nothing waits.").part("main")
-	if !regexp.MustCompile(`On the bench 1 PUMP A serial PA-7 on the bench since 14:10 Waiting for it 2 board not known yet taken in`).MatchString(text) {
+	if !regexp.MustCompile(`On the bench 1 PUMP A: two blinks serial PA-7 on the bench since 14:10 Waiting for it 2 board not known yet: dead taken in`).MatchString(text) {
 		t.Errorf("the list reads: %s", text)
 	}
 	h.as(mirela).get("/bench").wants(http.StatusForbidden)
