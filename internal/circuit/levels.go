@@ -28,6 +28,10 @@ func (s *Solver) Levels() ([]Level, error) {
 	}
 	kept := s.keep()
 	defer s.restore(kept)
+	known := make([]bool, len(levels))
+	for n, l := range levels {
+		known[n] = !l.Floating
+	}
 	for _, n := range listening {
 		for _, v := range []float64{levels[n].Low, levels[n].High} {
 			if math.IsInf(v, 0) {
@@ -37,7 +41,7 @@ func (s *Solver) Levels() ([]Level, error) {
 			if err := s.Solve(); err != nil {
 				return nil, err
 			}
-			widen(levels, s.levels())
+			widen(levels, s.levels(), known)
 		}
 	}
 	return levels, nil
@@ -158,11 +162,11 @@ func (s *Solver) listening(levels []Level) []Node {
 	return out
 }
 
-// widen stretches levels to hold other ones too.
-func widen(levels, other []Level) {
+// widen stretches the levels of known nodes to hold other ones too.
+func widen(levels, other []Level, known []bool) {
 	for n := range levels {
 		l, o := &levels[n], other[n]
-		if l.Floating {
+		if !known[n] {
 			continue
 		}
 		l.Low, l.High = min(l.Low, o.Low), max(l.High, o.High)
