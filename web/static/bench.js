@@ -65,7 +65,7 @@ if (field() && matchMedia("(pointer: coarse)").matches) field().inputMode = "non
 /* Storing */
 
 document.addEventListener("submit", (event) => {
-  if (event.target.id !== "reading" || !queue) return;
+  if (!event.target.matches("#reading") || !queue) return; // not .id: the form has a field of that name
   event.preventDefault();
   store(event.target, event.submitter).catch((error) => {
     problem("This device cannot keep the reading (" + error.message + "). It is being sent directly.");
