@@ -215,3 +215,24 @@ func TestCheckUnreachable(t *testing.T) {
 		t.Errorf("got %v", err)
 	}
 }
+
+func TestRemove(t *testing.T) {
+	t.Parallel()
+	dir := newDir(t)
+	s := start(t, Options{Dir: dir, Throwaway: true})
+	if err := Remove(t.Context(), dir); !errors.Is(err, ErrInUse) {
+		t.Errorf("remove while it runs: %v", err)
+	}
+	if got := query[int](t, s.URL(), `SELECT 1`); got != 1 {
+		t.Error("the server was disturbed")
+	}
+	if err := s.Stop(); err != nil {
+		t.Fatal(err)
+	}
+	if err := Remove(t.Context(), dir); err != nil {
+		t.Error(err)
+	}
+	if _, err := os.Stat(dir); err == nil {
+		t.Errorf("%s is still there", dir)
+	}
+}
