@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 	"runtime"
 	"strings"
 	"sync"
@@ -62,6 +63,9 @@ func (m *Model) compute(c profile.Check, settings []setting) assessment {
 	if len(m.profile.Parts) == 0 {
 		return assessment{expectation: expectation{err: errNoParts}}
 	}
+	if c.Measure == profile.MeasureESR && m.unknownESR(c) {
+		return assessment{expectation: expectation{err: errNoESR}}
+	}
 	b, err := m.newBench(c, settings)
 	if err != nil {
 		return assessment{expectation: expectation{err: err}}
@@ -89,4 +93,20 @@ func (m *Model) assessAll(checks []profile.Check, settings func(profile.Check) [
 	}
 	close(work)
 	wg.Wait()
+}
+
+// unknownESR tells whether a capacitor between the probes has a series
+// resistance that the profile does not give.
+func (m *Model) unknownESR(c profile.Check) bool {
+	for i := range m.profile.Parts {
+		p := &m.profile.Parts[i]
+		if p.Kind != profile.Capacitor || !math.IsNaN(p.Param("esr")) || c.Lifted && p.Ref != c.Across {
+			continue
+		}
+		a, b := p.Pins[0].Node, p.Pins[1].Node
+		if a == c.RedNode && b == c.BlackNode || b == c.RedNode && a == c.BlackNode {
+			return true
+		}
+	}
+	return false
 }

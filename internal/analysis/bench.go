@@ -9,9 +9,8 @@ import (
 	"ohmstead/internal/profile"
 )
 
-// errNotComputed is why a check that needs alternating or charging currents has
-// no expectation yet.
-var errNotComputed = errors.New("not computed yet")
+// errNoESR is why a series resistance has no expectation.
+var errNoESR = errors.New("the profile does not know the series resistance")
 
 // setting narrows what is known of a source: its value lies evenly within half
 // of centre, both in its tolerance's own measure (−1 to 1).
@@ -88,10 +87,7 @@ func (b *bench) set(xi []float64) error {
 func (b *bench) read() (meter.Reading, error) {
 	s, m := b.board.Solver, b.meter
 	if b.apart {
-		if b.check.Measure == profile.MeasureDCVolts {
-			return m.DCVolts.At(0), nil
-		}
-		return meter.Reading{Over: true}, nil
+		return b.nothing(), nil
 	}
 	switch b.check.Measure {
 	case profile.MeasureResistance:
@@ -102,8 +98,21 @@ func (b *bench) read() (meter.Reading, error) {
 		return m.ReadDiode(s, b.red, b.black)
 	case profile.MeasureDCVolts:
 		return m.ReadDCVolts(s, b.red, b.black)
+	case profile.MeasureACVolts:
+		return m.ReadACVolts(s, b.red, b.black)
+	case profile.MeasureCapacitance:
+		return m.ReadCapacitance(s, b.red, b.black)
 	}
-	return meter.Reading{}, errNotComputed
+	return m.ReadESR(s, b.red, b.black)
+}
+
+// nothing is what a probe on a place that the board does not have reads.
+func (b *bench) nothing() meter.Reading {
+	switch b.check.Measure {
+	case profile.MeasureDCVolts, profile.MeasureACVolts, profile.MeasureCapacitance:
+		return b.showAt(0)
+	}
+	return meter.Reading{Over: true}
 }
 
 // index gives a smooth, rising measure of the reading that does not jump with
@@ -125,11 +134,15 @@ func (b *bench) index(rng int) (float64, error) {
 	return math.Log(v / (1 - v)), nil
 }
 
-// slopes gives the derivative of the volts between the probes by every
-// tolerance's ξ, at the present solution.
+// slopes gives the derivative of the volts between the probes, or of what an
+// alternating current shows, by every tolerance's ξ at the present solution.
 func (b *bench) slopes() []float64 {
 	out := make([]float64, len(b.half))
 	if b.apart || b.red == b.black {
+		return out
+	}
+	if alternating(b.check.Measure) {
+		b.differences(out)
 		return out
 	}
 	b.board.Solver.Sensitivity(b.red, b.black, b.board.Params, out)
@@ -139,6 +152,33 @@ func (b *bench) slopes() []float64 {
 	return out
 }
 
+// alternating tells whether a measure uses an alternating current.
+func alternating(m profile.Measure) bool {
+	return m == profile.MeasureACVolts || m == profile.MeasureCapacitance || m == profile.MeasureESR
+}
+
+// differenceStep is how far a tolerance is moved to see its slope.
+const differenceStep = 0.05
+
+// differences fills out with slopes found by reading twice; a reading that
+// fails on the way counts as no slope.
+func (b *bench) differences(out []float64) {
+	xi := make([]float64, len(out))
+	defer b.set(nil)
+	for i := range out {
+		var v [2]float64
+		for k, x := range []float64{differenceStep, -differenceStep} {
+			xi[i] = x
+			b.set(xi)
+			if r, err := b.read(); err == nil && !r.Over {
+				v[k] = r.Value
+			}
+		}
+		xi[i] = 0
+		out[i] = (v[0] - v[1]) / (2 * differenceStep)
+	}
+}
+
 // showAt gives how the instrument shows a value.
 func (b *bench) showAt(value float64) meter.Reading {
 	switch b.check.Measure {
@@ -146,6 +186,14 @@ func (b *bench) showAt(value float64) meter.Reading {
 		return b.meter.Resistance.At(max(value, 0))
 	case profile.MeasureDiode:
 		return b.meter.Diode.At(value)
+	case profile.MeasureCapacitance:
+		return b.meter.Capacitance.At(value)
+	case profile.MeasureESR:
+		return b.meter.ESR.At(value)
+	case profile.MeasureACVolts:
+		r := b.meter.ACVolts.At(max(value, 0))
+		r.Least = 0
+		return r
 	}
 	return b.meter.DCVolts.At(value)
 }
@@ -158,6 +206,11 @@ func (b *bench) most() float64 {
 		return r[len(r)-1].FullScale
 	case profile.MeasureDiode:
 		return b.meter.Diode.Compliance
+	case profile.MeasureCapacitance, profile.MeasureESR:
+		return math.Inf(1)
+	case profile.MeasureACVolts:
+		steps := b.meter.ACVolts.Steps
+		return steps[len(steps)-1].UpTo
 	}
 	steps := b.meter.DCVolts.Steps
 	return steps[len(steps)-1].UpTo

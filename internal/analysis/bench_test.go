@@ -7,8 +7,8 @@ import (
 	"ohmstead/internal/profile"
 )
 
-// load reads a shipped profile.
-func load(t testing.TB, id string) *profile.Profile {
+// shipped reads a shipped profile.
+func shipped(t testing.TB, id string) *profile.Profile {
 	t.Helper()
 	p, err := profile.LoadFile("../../profiles/" + id + ".yaml")
 	if err != nil {
@@ -20,7 +20,7 @@ func load(t testing.TB, id string) *profile.Profile {
 // BenchmarkTable works out the whole expected-against-actual table of a board
 // of 47 nodes, nothing remembered.
 func BenchmarkTable(b *testing.B) {
-	p := load(b, "sedge-d")
+	p := shipped(b, "sedge-d")
 	for b.Loop() {
 		if _, err := Diagnose(p, meter.Default(), nil, ""); err != nil {
 			b.Fatal(err)
@@ -31,7 +31,7 @@ func BenchmarkTable(b *testing.B) {
 // BenchmarkReading measures one resistance on a warm board: 47 nodes, 27
 // junctions, one tolerance moved a little each time.
 func BenchmarkReading(b *testing.B) {
-	m := NewModel(load(b, "sedge-d"), meter.Default())
+	m := NewModel(shipped(b, "sedge-d"), meter.Default())
 	c, _ := m.profile.Check("r17")
 	bench, err := m.newBench(*c, nil)
 	if err != nil {

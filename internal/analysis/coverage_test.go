@@ -87,7 +87,7 @@ func TestBandsHoldGoodBoards(t *testing.T) {
 		{"sedge-f", []string{"r11", "r17", "live-vb"}},
 	}
 	for _, tt := range tests {
-		m := NewModel(load(t, tt.profile), meter.Default())
+		m := NewModel(shipped(t, tt.profile), meter.Default())
 		bent := 0
 		for i, id := range tt.checks {
 			c, ok := m.profile.Check(id)
@@ -115,7 +115,7 @@ func TestEveryBandHoldsGoodBoards(t *testing.T) {
 	t.Parallel()
 	const n = 3000
 	for _, id := range []string{"sedge-d", "sedge-f"} {
-		m := NewModel(load(t, id), meter.Default())
+		m := NewModel(shipped(t, id), meter.Default())
 		for i, c := range m.profile.Checks {
 			if !computed(c) {
 				continue

@@ -164,7 +164,7 @@ parts:
 // 311 V; the row of the bus itself is not, and `expected` never moves.
 func TestSourceNarrows(t *testing.T) {
 	t.Parallel()
-	m := NewModel(load(t, "sedge-d"), meter.Default())
+	m := NewModel(shipped(t, "sedge-d"), meter.Default())
 	bus := reading(t, m, check("live", "dc_volts", "", "TP1", ""), "311.0")
 	vb := reading(t, m, check("live", "dc_volts", "", "TP3", ""), "2.91")
 	r, err := m.Diagnose([]Reading{bus, vb}, "")

@@ -69,8 +69,8 @@ func (m *Model) whyNone(err error) string {
 	switch {
 	case errors.Is(err, errNoParts):
 		return "The profile lists no parts: what a good board reads here must be learned from good boards."
-	case errors.Is(err, errNotComputed):
-		return "What a good board reads here is not computed yet."
+	case errors.Is(err, errNoESR):
+		return "The profile does not say what series resistance this capacitor has when it is good."
 	case errors.As(err, &u):
 		return "The profile's circuit could not be solved in this state: " + u.Error() + "."
 	}

@@ -17,6 +17,7 @@ type Solver struct {
 	bent   []int // elements that are not linear
 	probe  Source
 	pstate state
+	ac     *alternating // made when first needed
 }
 
 // Probe is an instrument between two nodes: Volts behind Ohms, giving at most
@@ -41,7 +42,7 @@ func (s *Solver) Rebuild() { s.rebuild(false) }
 
 func (s *Solver) rebuild(withCapacitors bool) {
 	t := newTopology(s.c, withCapacitors)
-	s.w = newWork(t)
+	s.w, s.ac = newWork(t), nil
 	s.states = make([]state, len(s.c.elements))
 	s.bent = s.bent[:0]
 	branch := t.nodes
