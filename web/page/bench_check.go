@@ -103,13 +103,13 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 		p.Here = here.good(l)
 	}
 	if row.Open != nil {
-		p.Open = l.shown(*row.Open, shownResolution(*row.Open, row.Resolution), unit)
+		p.Open = l.shown(*row.Open, unit)
 	}
 	if row.Short != nil {
-		p.Short = l.shown(*row.Short, shownResolution(*row.Short, row.Resolution), unit)
+		p.Short = l.shown(*row.Short, unit)
 	}
 	for _, f := range row.Telling[:min(3, len(row.Telling))] {
-		p.Others = append(p.Others, f.Fault.Part+" "+modeWords(f.Fault.Mode)+" "+l.shown(f.Shown, shownResolution(f.Shown, row.Resolution), unit))
+		p.Others = append(p.Others, f.Fault.Part+" "+modeWords(f.Fault.Mode)+" "+l.shown(f.Shown, unit))
 	}
 	if !row.CanTell {
 		p.Blind = "A faulty part may read inside the band here: inside says nothing, outside says bad."
@@ -118,11 +118,6 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 	p.Hold, p.HoldFor = holdText(l, row)
 	s := ui.NewScale(scaledOf(row, 240))
 	p.Scale = &s
-}
-
-// shownResolution keeps a value that lies far from the typical one readable.
-func shownResolution(s analysis.Shown, resolution float64) float64 {
-	return math.Max(resolution, threeDigits(s.Value))
 }
 
 // scaledOf gives what a scale shows of a row.
@@ -161,7 +156,7 @@ func holdText(l Locale, row *analysis.Row) (text string, seconds int) {
 	}
 	unit := row.Measured.Measure.Unit()
 	text = fmt.Sprintf("It creeps: %s in the first second, %s after %s.",
-		l.shown(s.First, shownResolution(s.First, 0), unit), l.shown(s.Settled, shownResolution(s.Settled, 0), unit), span(s.Seconds))
+		l.shown(s.First, unit), l.shown(s.Settled, unit), span(s.Seconds))
 	switch {
 	case math.IsInf(s.TellBy, 1):
 		text += " Good and open never differ by more than the meter can miss: take another check."

@@ -14,10 +14,9 @@ import (
 
 // StripChoice is one block whose strip can be drawn.
 type StripChoice struct {
-	ID      string
-	Title   string
-	Address string
-	Here    bool
+	ID    string
+	Title string
+	Here  bool
 }
 
 // stripChoices lists the blocks that have a path.
@@ -31,19 +30,9 @@ func stripChoices(in BenchInput) []StripChoice {
 		if title == "" {
 			title = b.ID
 		}
-		out = append(out, StripChoice{
-			ID: b.ID, Title: title, Here: in.Strip != nil && in.Strip.Block.ID == b.ID,
-			Address: BenchAddress(in.Story.Ticket.Number) + "?block=" + urlQuery(b.ID) + keepCheck(in),
-		})
+		out = append(out, StripChoice{ID: b.ID, Title: title, Here: in.Strip != nil && in.Strip.Block.ID == b.ID})
 	}
 	return out
-}
-
-func keepCheck(in BenchInput) string {
-	if in.Check == "" {
-		return ""
-	}
-	return "&check=" + urlQuery(in.Check)
 }
 
 // stripOf makes the drawing of a block; nil when there is none.
@@ -240,8 +229,11 @@ func levelText(l Locale, v analysis.Level) string {
 	if v.Floating {
 		return "floats"
 	}
-	if math.IsNaN(v.Typical) || math.IsInf(v.Typical, 0) {
+	switch size := math.Abs(v.Typical); {
+	case math.IsNaN(size) || math.IsInf(size, 0):
 		return ""
+	case size < 1e-4: // what a solver leaves of nothing
+		return "0 V"
 	}
 	return l.value(v.Typical, threeDigits(v.Typical), quantity.Volt)
 }

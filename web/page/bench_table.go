@@ -112,6 +112,9 @@ func expectedLine(in BenchInput, row *analysis.Row) (ExpectedLine, [4]string) {
 	if c.ID != "" {
 		line.Address = checkAddress(in.Story.Ticket.Number, c.ID)
 	}
+	if row.Reading == nil && row.Expected != nil {
+		line.Why = wouldRead(in.Locale, row)
+	}
 	t := textsOf(row.Expected, row.Resolution)
 	line.Unit = t.unit
 	if here := textsOf(row.ExpectedHere, row.Resolution); here.low != "" {
@@ -129,6 +132,27 @@ func expectedLine(in BenchInput, row *analysis.Row) (ExpectedLine, [4]string) {
 		numbers[3], line.Actual.Unit = actualText(t, row)
 	}
 	return line, numbers
+}
+
+// wouldRead says what the part of a check that was not read yet would show when
+// it is faulty; what a good one shows stands in the columns.
+func wouldRead(l Locale, row *analysis.Row) string {
+	var parts []string
+	unit := row.Measured.Measure.Unit()
+	for _, f := range []struct {
+		word string
+		at   *analysis.Shown
+	}{{"open", row.Open}, {"shorted", row.Short}} {
+		if f.at != nil {
+			parts = append(parts, f.word+" "+l.shown(*f.at, unit))
+		}
+	}
+	if len(parts) == 0 {
+		for _, f := range row.Telling[:min(2, len(row.Telling))] {
+			parts = append(parts, faultWords([]analysis.Fault{f.Fault})+" "+l.shown(f.Shown, unit))
+		}
+	}
+	return strings.Join(parts, ", ")
 }
 
 // actualText writes a reading in the prefix of its row.

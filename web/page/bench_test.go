@@ -302,7 +302,7 @@ func TestHoldText(t *testing.T) {
 		t.Errorf("a reading that stands at once: %q", text)
 	}
 	row.Settling = &analysis.Settling{First: analysis.Shown{Value: 310}, Settled: analysis.Shown{Value: 104.5e3}, Seconds: 230, TellBy: 45}
-	if text, _ := holdText(l, row); text != "It creeps: 310 Ω in the first second, 105 kΩ after 4 min. Good and open cannot be told apart before 45 s." {
+	if text, _ := holdText(l, row); text != "It creeps: 310 Ω in the first second, 104.5 kΩ after 4 min. Good and open cannot be told apart before 45 s." {
 		t.Error(text)
 	}
 	row.Settling.TellBy = math.Inf(1)

@@ -30,8 +30,23 @@ func scaleOfRow(x, resolution float64, unit quantity.Unit) rowScale {
 	}
 }
 
-// number writes a value with the row's prefix and decimals.
+// number writes a value with the row's prefix and decimals, but no more than
+// four digits: a meter in a higher range shows fewer decimals.
 func (s rowScale) number(x float64) string {
+	x *= math.Pow10(-s.exp)
+	places := s.places
+	if x != 0 {
+		places = min(places, max(0, 3-int(math.Floor(math.Log10(math.Abs(x))+1e-9))))
+	}
+	n := strconv.FormatFloat(x, 'f', places, 64)
+	if strings.Trim(n, "-0.") == "" {
+		n = strings.TrimPrefix(n, "-")
+	}
+	return n
+}
+
+// typed writes a value with all decimals of the scale, as they were typed.
+func (s rowScale) typed(x float64) string {
 	n := strconv.FormatFloat(x*math.Pow10(-s.exp), 'f', s.places, 64)
 	if strings.Trim(n, "-0.") == "" {
 		n = strings.TrimPrefix(n, "-")
@@ -50,7 +65,7 @@ func (s rowScale) reading(x, digit float64) (number, name string) {
 	if digit > 0 {
 		own.places = min(max(0, s.exp-int(math.Floor(math.Log10(digit)+1e-9))), 6)
 	}
-	return own.number(x), s.name
+	return own.typed(x), s.name
 }
 
 // bandTexts are the three values of a band, as they stand in a table.
@@ -107,12 +122,13 @@ func (l Locale) signed(number string) string {
 	return l.Decimal(strings.Replace(number, "-", "−", 1))
 }
 
-// shown writes one displayed value in a sentence: "48.2 kΩ", "OL".
-func (l Locale) shown(s analysis.Shown, resolution float64, unit quantity.Unit) string {
+// shown writes one displayed value in a sentence: "48.2 kΩ", "OL". The meter has
+// rounded it already.
+func (l Locale) shown(s analysis.Shown, unit quantity.Unit) string {
 	if s.OverRange {
 		return "OL"
 	}
-	return l.value(s.Value, resolution, unit)
+	return l.value(s.Value, 0, unit)
 }
 
 // value writes a value in a sentence.

@@ -187,6 +187,7 @@ function show(id) {
 
 document.addEventListener("change", (event) => {
   if (event.target.id === "f-check") show(event.target.value);
+  if (event.target.matches("[data-submits]")) event.target.form.requestSubmit();
 });
 
 /* What the server makes of it */

@@ -147,15 +147,16 @@ func (s Scaled) window(end float64) window {
 // ends gives the finite ends of the band; where it reaches over-range, the
 // typical or the lower end stand in.
 func (s Scaled) ends() (low, high float64) {
+	known := false
 	for _, v := range []*float64{s.Low, s.Typical, s.High} {
 		if v != nil {
-			if low == 0 && high == 0 {
-				low = *v
+			if !known {
+				low, known = *v, true
 			}
 			high = *v
 		}
 	}
-	if low == 0 && high == 0 && s.Actual != nil && !s.Actual.OverRange {
+	if !known && s.Actual != nil && !s.Actual.OverRange {
 		return s.Actual.Value, s.Actual.Value
 	}
 	return low, high

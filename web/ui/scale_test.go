@@ -84,6 +84,15 @@ func TestScaleOfOverRangeBands(t *testing.T) {
 	}
 }
 
+// A fuse reads 0.0 Ω: that is inside a band that begins at nothing.
+func TestScaleOfAlmostNothing(t *testing.T) {
+	t.Parallel()
+	s := NewScale(Scaled{Known: true, Log: true, Low: at(0), Typical: at(0.1), High: at(0.6), Open: &Reads{OverRange: true}, Actual: &Reads{Value: 0}})
+	if n := s.Needle; n.Off != 0 || n.X < s.Bar[0]-0.1 || n.X > s.Middle {
+		t.Errorf("needle %+v, bar %v", n, *s.Bar)
+	}
+}
+
 func TestScaleOfVoltsIsLinear(t *testing.T) {
 	t.Parallel()
 	s := Scaled{Known: true, Low: at(-0.1), Typical: at(0), High: at(0.1), Actual: &Reads{Value: -0.05}}
