@@ -17,6 +17,7 @@ type assessment struct {
 	canTell     bool
 	open, short *Shown    // of the part across which it is taken
 	telling     []Telling // faults that would read outside the band
+	settling    *Settling // nil where the reading stands at once
 }
 
 // cell is a place in the cache that is filled once.
@@ -73,6 +74,7 @@ func (m *Model) compute(c profile.Check, settings []setting) assessment {
 	a := assessment{expectation: expectOn(b)}
 	if a.err == nil {
 		m.tell(c, settings, &a)
+		a.settling = m.settling(c, b, a.nominal)
 	}
 	return a
 }

@@ -60,7 +60,7 @@ func (m *Model) row(c profile.Check, r *Reading, all []Reading) Row {
 		row.Guard = Band{Low: here.guardLow.number(), Typical: here.typical.number(), High: here.guardHigh.number(), Unit: c.Measure.Unit()}
 		row.Resolution = here.spread.at(here.nominal.Value).Resolution
 	}
-	row.CanTell, row.Open, row.Short, row.Telling = here.canTell, here.open, here.short, here.telling
+	row.CanTell, row.Open, row.Short, row.Telling, row.Settling = here.canTell, here.open, here.short, here.telling, here.settling
 	if r == nil {
 		row.Why = m.whyUnread(c, here)
 		return row

@@ -23,11 +23,11 @@ func (m *Model) explain(c profile.Check, r *Reading, a *assessment, why reason, 
 		return fmt.Sprintf("%s still stood between the points: discharge them to below %s and read again.",
 			quantity.Format(*r.Residue, 0, quantity.Volt), quantity.Format(residueLimit, 0, quantity.Volt))
 	case stillMoving:
-		return "The reading was still creeping: let it settle, or measure where no capacitor has to charge."
+		return "The reading was still creeping: let it settle, or measure where no capacitor has to charge." + a.settling.creep()
 	case tooHigh:
 		return m.whyHigh(c, r, a, band)
 	case tooLow:
-		return m.whyLow(c, a, band)
+		return m.whyLow(c, r, a, band)
 	case atEdge:
 		return fmt.Sprintf("Just outside what 99 of 100 good boards read here (%s), but a good one can read it: measure again.", band)
 	case blind:
@@ -110,15 +110,23 @@ func (m *Model) aboveCeiling(p *profile.Part, r *Reading) bool {
 	return !most.Over && r.Value.Number > most.Value+most.Half+r.Value.Digit/2
 }
 
-func (m *Model) whyLow(c profile.Check, a *assessment, band string) string {
+func (m *Model) whyLow(c profile.Check, r *Reading, a *assessment, band string) string {
 	p, ok := m.profile.Part(c.Across)
 	switch {
 	case ok && c.Lifted:
 		return fmt.Sprintf("%s alone should read %s: it is low, leaky or shorted.", p.Ref, band)
 	case ok && c.Measure == profile.MeasureResistance:
-		return fmt.Sprintf("A good board reads %s here, all parallel paths counted: %s, or something beside it, is low, leaky or shorted.", band, p.Ref)
+		return fmt.Sprintf("A good board reads %s here, all parallel paths counted: %s, or something beside it, is low, leaky or shorted.", band, p.Ref) + a.tooEarly(r)
 	}
 	return fmt.Sprintf("Lower than a good board reads here (%s).", band)
+}
+
+// tooEarly warns that a low reading may only have been taken before it settled.
+func (a *assessment) tooEarly(r *Reading) string {
+	if s := a.settling; s == nil || (Shown{Value: r.Value.Number}).less(s.First) {
+		return ""
+	}
+	return " Or it was read before it stood still." + a.settling.creep()
 }
 
 // whyBlind says why a reading inside the band proves nothing, and what would.

@@ -39,9 +39,9 @@ func (r *Resistor) reaches(_ *work, _ *state, add func(a, b Node)) {
 
 func (r *Resistor) bounds(func(a, b Node, most float64)) {}
 
-// Capacitor is open at direct current. In a time step it is the backward-Euler
-// companion C/dt with the volts that it had before; in an alternating solution
-// it is the admittance of C in series with ESR.
+// Capacitor is open at direct current. In a time step it is a conductance with a
+// current (see Transient), its ESR left out; in an alternating solution it is
+// the admittance of C in series with ESR.
 type Capacitor struct {
 	Name   string
 	A, B   Node
@@ -49,7 +49,7 @@ type Capacitor struct {
 	ESR    float64 // ohms
 	Off    bool
 
-	before float64 // volts across it at the start of the time step
+	before, flow float64 // volts and current at the start of the time step
 }
 
 func (c *Capacitor) label() string { return c.Name }
@@ -66,10 +66,10 @@ func (c *Capacitor) stamp(w *work, _ *state) {
 	if c.Off || w.dt == 0 || c.A == c.B {
 		return
 	}
-	g := c.Farads / w.dt
+	g := c.Farads / (w.theta * w.dt)
 	p := w.pair(c.A, c.B)
 	w.conduct(p, p, g)
-	w.current(p, -g*c.before)
+	w.current(p, -g*c.before-(1-w.theta)/w.theta*c.flow)
 }
 
 func (c *Capacitor) follow(*work, *state) bool { return true }

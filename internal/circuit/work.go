@@ -17,6 +17,7 @@ type work struct {
 	scale float64 // of every source, 1 but while they are stepped up
 	gmin  float64 // conductance beside every bent element
 	dt    float64 // length of a time step in seconds; 0: direct current
+	theta float64 // of the step, see Transient
 
 	// In place of stamping, weigh sums λᵀ·(equation) at the solution; see
 	// adjoint.go.
