@@ -27,6 +27,7 @@ type benchBook interface {
 	WithdrawFinding(ctx context.Context, by staff.Actor, ticket, finding uuid.UUID, reason string) error
 	AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error)
 	AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error)
+	Instruments(ctx context.Context, by staff.Actor) ([]evidence.Instrument, error)
 }
 
 // benchModels is how many board models are kept: the kinds of board that are on
@@ -50,6 +51,11 @@ type sitting struct {
 	model   *atbench.Model // nil: no profile, or one that cannot be read
 	trouble string         // why there is no model though there is a profile
 	limits  evidence.Limits
+	profile shop.Profile
+
+	instruments []evidence.Instrument // the shop's meters
+	instrument  *evidence.Instrument  // the one in hand; nil: the built-in default
+	meters      atbench.Meters
 }
 
 // sitDown opens the bench of the ticket that the address names.
@@ -63,18 +69,20 @@ func (s *Server) sitDown(r *http.Request, v *visit) (*sitting, error) {
 		return nil, err
 	}
 	t := &sitting{story: story, limits: set.Limits()}
+	if err := s.takeMeter(r, v, t); err != nil {
+		return nil, err
+	}
 	if story.Ticket.ProfileVersionID == nil {
 		return t, nil
 	}
-	p, err := s.store.Profile(r.Context(), *story.Ticket.ProfileVersionID)
-	if err != nil {
+	if t.profile, err = s.store.Profile(r.Context(), *story.Ticket.ProfileVersionID); err != nil {
 		return nil, err
 	}
-	if t.model, err = s.models.Of(p, atbench.DefaultInstrument()); err != nil {
+	if t.model, err = s.models.Of(t.profile, t.meter()); err != nil {
 		if fault.KindOf(err) != fault.Invalid {
 			return nil, err
 		}
-		s.log.Error("profile cannot be loaded", "profile", p.Key, "cause", err)
+		s.log.Error("profile cannot be loaded", "profile", t.profile.Key, "cause", err)
 		t.trouble = fault.Text(err)
 	}
 	return t, nil
@@ -98,11 +106,10 @@ func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit) err
 // showBench fills in what the page needs besides what a form left behind.
 func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, status int, t *sitting, in page.BenchInput) error {
 	in.Story, in.Model, in.Trouble, in.Limits = t.story, t.model, t.trouble, t.limits
+	in.Meter, in.Instrument, in.Instruments = t.meter(), t.instrument, t.instruments
 	in.Gate, in.Locale, in.Now, in.NewID = t.gate(v), v.locale, v.now, newReadingID
 	if t.model != nil {
-		if err := s.judge(&in, r.URL.Query().Get("block")); err != nil {
-			return err
-		}
+		s.judge(t, &in, r.URL.Query().Get("block"))
 	} else {
 		var err error
 		if in.Revisions, err = s.store.Revisions(r.Context(), uuid.Nil); err != nil {
@@ -118,24 +125,22 @@ func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, sta
 
 // judge asks the engine. What it refuses (a profile that it cannot solve) is
 // said on the page; readings can be entered all the same.
-func (s *Server) judge(in *page.BenchInput, block string) error {
-	j, err := in.Model.Judge(in.Story)
+func (s *Server) judge(t *sitting, in *page.BenchInput, block string) {
+	j, err := t.judge(s)
 	if err != nil {
-		if fault.KindOf(err) == fault.Internal {
-			s.log.Error("judging", "ticket", in.Story.Ticket.Number, "profile", in.Model.Profile.ID, "cause", err)
-			in.Trouble = "The readings could not be judged. They are stored; the profile needs another look."
-			return nil
+		s.log.Error("judging", "ticket", t.story.Ticket.Number, "profile", t.model.Profile.ID, "cause", err)
+		in.Trouble = "The readings could not be judged. They are stored; the profile needs another look."
+		if fault.KindOf(err) != fault.Internal {
+			in.Trouble = fault.Text(err)
 		}
-		in.Trouble = fault.Text(err)
-		return nil
+		return
 	}
 	in.Judged = j
-	if id := in.Model.Block(block, j.Code); id != "" {
-		if in.Strip, err = in.Model.Strip(j, id, atbench.Powered(in.Story)); err != nil {
-			s.log.Error("strip", "ticket", in.Story.Ticket.Number, "block", id, "cause", err)
+	if id := t.model.Block(block, j.Code); id != "" {
+		if in.Strip, err = t.model.Strip(j, id, atbench.Powered(t.story)); err != nil {
+			s.log.Error("strip", "ticket", t.story.Ticket.Number, "block", id, "cause", err)
 		}
 	}
-	return nil
 }
 
 // newReadingID makes the id of a reading for a form without script.

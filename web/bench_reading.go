@@ -87,7 +87,7 @@ func (s *Server) storeBatch(w http.ResponseWriter, r *http.Request, v *visit, t 
 // at is what a reading takes from the ticket and the person.
 func (t *sitting) at(v *visit) atbench.Sitting {
 	k := t.story.Ticket
-	return atbench.Sitting{TicketID: k.ID, ProfileVersionID: k.ProfileVersionID, PersonID: v.person.ID,
+	return atbench.Sitting{TicketID: k.ID, ProfileVersionID: k.ProfileVersionID, MeterVersionID: t.meterVersion(), PersonID: v.person.ID,
 		DeviceID: v.actor().Device, Now: v.now, Fitted: t.story.Fitted}
 }
 
@@ -206,7 +206,7 @@ func (s *Server) nextAfter(r *http.Request, v *visit, check string) string {
 	if err != nil || t.model == nil {
 		return check // the reading is stored; the page will say what is wrong
 	}
-	j, err := t.model.Judge(t.story)
+	j, err := t.judge(s)
 	if err != nil {
 		return check
 	}

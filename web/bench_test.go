@@ -15,6 +15,7 @@ import (
 	"golang.org/x/net/html"
 
 	"ohmstead/internal/evidence"
+	"ohmstead/internal/meter"
 	"ohmstead/internal/shop"
 )
 
@@ -449,4 +450,41 @@ func TestABoardWithoutProfile(t *testing.T) {
 	v.post("/tickets/2/bench/revision", url.Values{"revision": {""}, "reason": {"printed"}}).wants(http.StatusUnprocessableEntity).says("Choose a board.")
 	v.post("/tickets/2/bench/revision", url.Values{"revision": {h.revision("PUMP", "A").ID.String()}, "reason": {"printed on it"}}).leadsTo("/tickets/2/bench#now")
 	v.get("/tickets/2/bench").says("PUMP A", "Expected and read").neverSays("Which board is this?")
+}
+
+// The meter in hand decides what a good board reads, and stands with the reading.
+func TestTheMeterInHand(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	k := h.pumpOnBench()
+	h.proven(k)
+	src, err := meter.ShippedSource("handheld-low-ohms")
+	if err != nil {
+		t.Fatal(err)
+	}
+	by := h.people[tobin].Actor()
+	version, err := h.store.AddMeter(t.Context(), by, "second make", src)
+	if err != nil {
+		t.Fatal(err)
+	}
+	until := time.Date(2026, 12, 31, 0, 0, 0, 0, time.UTC)
+	in, err := h.store.SaveInstrument(t.Context(), by, "M-2", version, &until)
+	if err != nil {
+		t.Fatal(err)
+	}
+	v := h.as(tobin)
+	before := v.get("/tickets/1/bench?check=r17").says("M-2, second make").part("check-head")
+	v.post("/tickets/1/bench/meter", url.Values{"meter": {uuid.NewString()}}).wants(http.StatusNotFound)
+	v.post("/tickets/1/bench/meter", url.Values{"meter": {in.ID.String()}, "check": {"r17"}}).leadsTo("/tickets/1/bench?check=r17#now")
+	a := v.get("/tickets/1/bench?check=r17").says("The calibration of M-2 ran out on")
+	if after := a.part("check-head"); after == before {
+		t.Errorf("another meter, and a good board reads the same: %s", after)
+	}
+	v.post("/tickets/1/readings", benchForm(a, "r17", "6.72k")).wants(http.StatusSeeOther)
+	r := h.story(k).Readings[0]
+	if r.MeterVersionID == nil || *r.MeterVersionID != version {
+		t.Errorf("the reading was taken with %v, want %s", r.MeterVersionID, version)
+	}
+	// Somebody with another meter sees its verdict, and that it is not weighed.
+	h.as(ansa).get("/tickets/1/bench").says("with M-2").neverSays("Not weighed")
 }

@@ -120,7 +120,7 @@ func (s *Server) measured(t *sitting) []shop.Measured {
 	if t.model == nil {
 		return atbench.Measured(t.story, nil)
 	}
-	j, err := t.model.Judge(t.story)
+	j, err := t.judge(s)
 	if err != nil {
 		s.log.Error("judging for the slip", "ticket", t.story.Ticket.Number, "cause", err)
 		j = nil

@@ -61,6 +61,7 @@ func (s *Server) routes() []route {
 		{post, "/tickets/{number}/bench/findings/{finding}/withdraw", bench, s.withdrawFinding, false},
 		{post, "/tickets/{number}/bench/fitted", bench, s.addFitted, false},
 		{post, "/tickets/{number}/bench/revision", bench, s.setRevision, false},
+		{post, "/tickets/{number}/bench/meter", bench, s.chooseMeter, false},
 
 		{get, "/people", owner, s.people, false},
 		{post, "/people", owner, s.addPerson, false},

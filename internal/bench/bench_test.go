@@ -22,7 +22,7 @@ var noon = time.Date(2027, 1, 12, 12, 0, 0, 0, time.UTC)
 // pump is the invented pump board seen through the default meter.
 func pump(t testing.TB) *Model {
 	t.Helper()
-	m, err := NewModel(pumpProfile(t), DefaultInstrument())
+	m, err := NewModel(pumpProfile(t), DefaultMeter())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -197,7 +197,7 @@ func TestJudgeLeavesOutWhatDoesNotCount(t *testing.T) {
 	counts := stored(t, m, "r12", "104.5k", at(5))
 	never := stored(t, m, "r14", "-", at(6))
 	story := &shop.Story{Readings: []evidence.Reading{struck, air, spare, lost, counts, never}}
-	j, err := m.Judge(story)
+	j, err := m.Judge(story, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -229,7 +229,7 @@ func TestJudgeGivesEveryReadingItsRow(t *testing.T) {
 		}
 	}
 	story.Readings[0], story.Readings[4] = story.Readings[4], story.Readings[0] // stored in another order
-	j, err := m.Judge(story)
+	j, err := m.Judge(story, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -250,7 +250,7 @@ func TestAgreesIsTheBand(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	j, err := m.Judge(&shop.Story{Readings: []evidence.Reading{r}})
+	j, err := m.Judge(&shop.Story{Readings: []evidence.Reading{r}}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -309,7 +309,7 @@ func TestModelsAreMadeOnceAndBounded(t *testing.T) {
 	for i := range got {
 		wg.Go(func() {
 			var err error
-			if got[i], err = ms.Of(p, DefaultInstrument()); err != nil {
+			if got[i], err = ms.Of(p, DefaultMeter()); err != nil {
 				t.Error(err)
 			}
 		})
@@ -321,18 +321,18 @@ func TestModelsAreMadeOnceAndBounded(t *testing.T) {
 		}
 	}
 	for _, q := range []shop.Profile{other, p, third} {
-		if _, err := ms.Of(q, DefaultInstrument()); err != nil {
+		if _, err := ms.Of(q, DefaultMeter()); err != nil {
 			t.Fatal(err)
 		}
 	}
 	if len(ms.byKey) != 2 || ms.order.Len() != 2 {
 		t.Errorf("%d models are kept, want 2", len(ms.byKey))
 	}
-	if m, _ := ms.Of(p, DefaultInstrument()); m != got[0] {
+	if m, _ := ms.Of(p, DefaultMeter()); m != got[0] {
 		t.Error("the one that was used last was thrown away")
 	}
 	bad := shop.Profile{Key: "bad", Flattened: []byte("parts: 7")}
-	if _, err := ms.Of(bad, DefaultInstrument()); fault.KindOf(err) != fault.Invalid {
+	if _, err := ms.Of(bad, DefaultMeter()); fault.KindOf(err) != fault.Invalid {
 		t.Errorf("a profile that cannot be read: %v", err)
 	}
 }

@@ -58,6 +58,7 @@ type Range struct {
 type Sitting struct {
 	TicketID         uuid.UUID
 	ProfileVersionID *uuid.UUID
+	MeterVersionID   *uuid.UUID // nil: the built-in default meter
 	PersonID         uuid.UUID
 	DeviceID         *uuid.UUID
 	Now              time.Time
@@ -71,7 +72,7 @@ type Sitting struct {
 func (m *Model) Reading(e Entry, s Sitting) (evidence.Reading, error) {
 	problems := map[string]string{}
 	r := evidence.Reading{
-		TicketID: s.TicketID, ProfileVersionID: s.ProfileVersionID, PersonID: s.PersonID, DeviceID: s.DeviceID,
+		TicketID: s.TicketID, ProfileVersionID: s.ProfileVersionID, MeterVersionID: s.MeterVersionID, PersonID: s.PersonID, DeviceID: s.DeviceID,
 		DeviceSeq: e.Seq, Moving: e.Moving, Subject: e.Subject, Agrees: e.Agrees,
 		TakenAt: e.TakenAt, TakenOffset: e.Offset, Stage: evidence.StageBefore,
 	}
@@ -93,7 +94,6 @@ func (m *Model) Reading(e Entry, s Sitting) (evidence.Reading, error) {
 	m.locate(&r, e, problems)
 	typeIn(&r, e, problems)
 	if m != nil {
-		r.MeterVersionID = m.Instrument.VersionID
 		m.agree(&r, e, problems)
 	} else if r.Agrees {
 		problems["typed"] = "Nothing is known of what a good one reads here. Type what the meter shows."

@@ -193,7 +193,7 @@ func (m *Model) Weak(state string) bool {
 	if m.Hazard(state) != profile.Hazardous {
 		return false
 	}
-	return m.Instrument.Meter.RatedVolts < m.StateVolts(state) || m.Instrument.Meter.RatedVolts == 0
+	return m.Meter.RatedVolts < m.StateVolts(state) || m.Meter.RatedVolts == 0
 }
 
 // LiveCommon tells whether the common is live in a state.
@@ -230,8 +230,8 @@ func (m *Model) meterNote(state string) string {
 	if m == nil {
 		return "Meter, leads and clips CAT II 600 V or better, rated in DC for the bus; no lead in the current socket."
 	}
-	name := m.Instrument.Meter.Name
-	if c := strings.TrimSpace(m.Instrument.Meter.Category); c != "" {
+	name := m.Meter.Name
+	if c := strings.TrimSpace(m.Meter.Category); c != "" {
 		name += " (" + c + ")"
 	}
 	if m.Weak(state) {

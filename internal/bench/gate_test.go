@@ -74,9 +74,9 @@ func TestWeakMeters(t *testing.T) {
 	t.Parallel()
 	m := pump(t)
 	for rated, want := range map[float64]bool{600: false, 360: false, 300: true, 0: true} {
-		in := *m.Instrument.Meter
-		in.RatedVolts = rated
-		weak := &Model{Profile: m.Profile, Instrument: Instrument{Meter: &in}}
+		with := *m.Meter
+		with.RatedVolts = rated
+		weak := &Model{Profile: m.Profile, Meter: &with}
 		if got := weak.Bar("live", profile.MeasureDCVolts, evidence.Gate{}, "live") == WeakMeter; got != want {
 			t.Errorf("rated for %g V on a bus of up to 356 V: refused %v, want %v", rated, got, want)
 		}
@@ -172,7 +172,7 @@ func TestBlockChosen(t *testing.T) {
 			t.Errorf("asked for %q with code %q: %q", c[0], c[1], got)
 		}
 	}
-	j, err := m.Judge(&shop.Story{})
+	j, err := m.Judge(&shop.Story{}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

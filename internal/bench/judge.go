@@ -10,6 +10,7 @@ import (
 
 	"ohmstead/internal/analysis"
 	"ohmstead/internal/evidence"
+	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
 	"ohmstead/internal/shop"
@@ -22,6 +23,10 @@ type Judgement struct {
 	Rows   map[uuid.UUID]*analysis.Row // by reading; those that did not count are missing
 	// Left says of a reading why it did not count, in a clause.
 	Left map[uuid.UUID]string
+	// Others are the meters, besides the model's own, that readings were taken
+	// with: those stand in Left until a Judgement through their meter is put
+	// Beside this one.
+	Others []*meter.Meter
 	// Impossible holds the checks that cannot be made on this board.
 	Impossible map[profile.Key]bool
 }
@@ -34,9 +39,10 @@ type step struct {
 }
 
 // Judge weighs what a ticket's story tells. Readings go in the order taken,
-// fitted parts between them; those that were struck, taken off metal, or of a
-// part that is not in the board are left out.
-func (m *Model) Judge(story *shop.Story) (*Judgement, error) {
+// fitted parts between them; those that were struck, taken off metal, of a part
+// that is not in the board, or taken with another meter are left out: what a
+// meter shows depends on the meter. ms may be nil when the shop has described none.
+func (m *Model) Judge(story *shop.Story, ms Meters) (*Judgement, error) {
 	j := &Judgement{
 		Code: m.Code(story.Ticket.Indication), Rows: map[uuid.UUID]*analysis.Row{},
 		Left: map[uuid.UUID]string{}, Impossible: map[profile.Key]bool{},
@@ -49,6 +55,9 @@ func (m *Model) Judge(story *shop.Story) (*Judgement, error) {
 			continue
 		}
 		r, why := m.weighable(*s.reading)
+		if with := ms.Of(s.reading.MeterVersionID); why == "" {
+			why = j.through(with, m.Meter)
+		}
 		if why != "" {
 			j.Left[s.reading.ID] = why
 			continue
@@ -70,6 +79,37 @@ func (m *Model) Judge(story *shop.Story) (*Judgement, error) {
 		}
 	}
 	return j, nil
+}
+
+// through says why a reading with that meter does not count here.
+func (j *Judgement) through(with, own *meter.Meter) string {
+	switch {
+	case with == nil:
+		return "taken with a meter that is not described here any more"
+	case with == own || digest(with) == digest(own):
+		return ""
+	}
+	for _, m := range j.Others {
+		if digest(m) == digest(with) {
+			return elsewhere
+		}
+	}
+	j.Others = append(j.Others, with)
+	return elsewhere
+}
+
+// elsewhere is why a reading does not count in this judgement but in another.
+const elsewhere = "taken with another meter"
+
+// Beside takes over the verdicts on readings that were judged through their own
+// meter. Suspects, next check and conclusion stay as they are.
+func (j *Judgement) Beside(o *Judgement) {
+	for id, row := range o.Rows {
+		if j.Left[id] == elsewhere {
+			j.Rows[id] = row
+			delete(j.Left, id)
+		}
+	}
 }
 
 // steps puts readings and fitted parts into the order in which they happened.

@@ -5,8 +5,6 @@ import (
 	"crypto/sha256"
 	"sync"
 
-	"github.com/google/uuid"
-
 	"ohmstead/internal/analysis"
 	"ohmstead/internal/fault"
 	"ohmstead/internal/meter"
@@ -14,32 +12,23 @@ import (
 	"ohmstead/internal/shop"
 )
 
-// Instrument is the meter in the technician's hand.
-type Instrument struct {
-	VersionID *uuid.UUID // of its description in storage; nil: the built-in default
-	Meter     *meter.Meter
-}
-
-// DefaultInstrument is the meter that is assumed when none was chosen.
-func DefaultInstrument() Instrument { return Instrument{Meter: meter.Default()} }
-
 // Model is one profile version seen through one meter. It is safe for
 // concurrent use.
 type Model struct {
-	Profile    *profile.Profile
-	Instrument Instrument
+	Profile *profile.Profile
+	Meter   *meter.Meter
 
 	engine *analysis.Model
 	last   lastJudged
 }
 
 // NewModel makes the model of a stored profile version.
-func NewModel(p shop.Profile, in Instrument) (*Model, error) {
+func NewModel(p shop.Profile, m *meter.Meter) (*Model, error) {
 	loaded, err := profile.Load(p.Key+".yaml", p.Flattened, nil)
 	if err != nil {
 		return nil, fault.Wrap(err, fault.Invalid, "The profile %s cannot be read any more. Readings can still be entered freely.", p.Key)
 	}
-	return &Model{Profile: loaded, Instrument: in, engine: analysis.NewModel(loaded, in.Meter)}, nil
+	return &Model{Profile: loaded, Meter: m, engine: analysis.NewModel(loaded, m)}, nil
 }
 
 // Models keeps the models that are in use, the least recently used one going
@@ -51,10 +40,11 @@ type Models struct {
 	order *list.List // front: used last
 }
 
-// modelKey tells models apart: the profile's content and the meter's version.
+// modelKey tells models apart: by what the profile and the meter say, whatever
+// they are called.
 type modelKey struct {
 	profile [sha256.Size]byte
-	meter   uuid.UUID
+	meter   string
 }
 
 // slot is a model that is made once, by whoever asks first; others wait for it.
@@ -71,15 +61,11 @@ func NewModels(most int) *Models {
 	return &Models{most: max(most, 1), byKey: map[modelKey]*list.Element{}, order: list.New()}
 }
 
-// Of gives the model of a profile version and an instrument, made when it is
-// asked for the first time.
-func (m *Models) Of(p shop.Profile, in Instrument) (*Model, error) {
-	key := modelKey{profile: sha256.Sum256(p.Flattened)}
-	if in.VersionID != nil {
-		key.meter = *in.VersionID
-	}
-	s := m.slot(key)
-	s.once.Do(func() { s.model, s.err = NewModel(p, in) })
+// Of gives the model of a profile version and a meter, made when it is asked for
+// the first time.
+func (m *Models) Of(p shop.Profile, with *meter.Meter) (*Model, error) {
+	s := m.slot(modelKey{profile: sha256.Sum256(p.Flattened), meter: digest(with)})
+	s.once.Do(func() { s.model, s.err = NewModel(p, with) })
 	return s.model, s.err
 }
 

@@ -11,6 +11,7 @@ import (
 	"ohmstead/internal/analysis"
 	"ohmstead/internal/bench"
 	"ohmstead/internal/evidence"
+	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/shop"
 	"ohmstead/web/ui"
@@ -30,6 +31,7 @@ type BenchPage struct {
 	Refusal  Refusal
 	Unknown  *UnknownBoard // nil when a profile is known
 	Trouble  string        // why the engine said nothing; "" when it did
+	Meter    MeterChoice
 	Strips   []StripChoice
 	Strip    *ui.Strip
 	Check    *CheckPanel  // the check at hand; nil when there is none
@@ -47,25 +49,28 @@ type BenchPage struct {
 
 // BenchInput is everything from which the page is made.
 type BenchInput struct {
-	Story     *shop.Story
-	Model     *bench.Model     // nil: no profile is known
-	Judged    *bench.Judgement // nil: no profile, or the engine refused
-	Trouble   string           // why the engine refused
-	Strip     *analysis.StripView
-	Gate      evidence.Gate
-	Limits    evidence.Limits
-	Revisions []shop.Revision // to choose from when the board's own is not known
-	Check     string          // id of the check at hand, "" to be chosen
-	Free      bool            // a free entry was asked for
-	Stored    uuid.UUID       // the reading that was just stored
-	NewID     func() string   // makes UUIDv7s for the forms
-	Entry     bench.Entry     // of a refused form, as typed
-	Proof     map[string]string
-	Fields    map[string]string // of a refused small form, as typed
-	Refused   error             // why the form came back
-	Form      string            // which form came back: "reading", "gate", "seen", …
-	Locale    Locale
-	Now       time.Time
+	Story       *shop.Story
+	Model       *bench.Model     // nil: no profile is known
+	Judged      *bench.Judgement // nil: no profile, or the engine refused
+	Trouble     string           // why the engine refused
+	Strip       *analysis.StripView
+	Gate        evidence.Gate
+	Limits      evidence.Limits
+	Meter       *meter.Meter          // in hand
+	Instrument  *evidence.Instrument  // whose it is; nil: the built-in default
+	Instruments []evidence.Instrument // the shop's meters
+	Revisions   []shop.Revision       // to choose from when the board's own is not known
+	Check       string                // id of the check at hand, "" to be chosen
+	Free        bool                  // a free entry was asked for
+	Stored      uuid.UUID             // the reading that was just stored
+	NewID       func() string         // makes UUIDv7s for the forms
+	Entry       bench.Entry           // of a refused form, as typed
+	Proof       map[string]string
+	Fields      map[string]string // of a refused small form, as typed
+	Refused     error             // why the form came back
+	Form        string            // which form came back: "reading", "gate", "seen", …
+	Locale      Locale
+	Now         time.Time
 }
 
 // NewBench makes the page; the caller adds the frame.
@@ -83,6 +88,7 @@ func NewBench(in BenchInput) BenchPage {
 	}
 	p.Powered = in.poweredTitle()
 	p.Edge = edgeOf(in)
+	p.Meter = meterChoice(in)
 	p.Gate = gateOf(in)
 	p.Power = powerCards(in)
 	p.Tape = tapeOf(in)

@@ -59,7 +59,7 @@ func panelOf(in BenchInput, c profile.Check, number, of int) CheckPanel {
 	p := CheckPanel{
 		ID: c.ID, Place: fmt.Sprintf("%d of %d", number, of), Title: checkTitle(in.Model.Profile, c), State: c.State,
 		Note: c.Note, Part: c.Across != "", Residue: c.Measure == profile.MeasureResistance && c.State == profile.Cold,
-		Meter: in.Model.Instrument.Meter.Name, Form: readingForm(in, c.Measure, c.ID),
+		Meter: in.Model.Meter.Name, Form: readingForm(in, c.Measure, c.ID),
 	}
 	p.Red, p.Black = probesOf(in.Model.Profile, c)
 	if c.Minutes >= 2 {

@@ -26,7 +26,7 @@ func pumpModel(t testing.TB) *bench.Model {
 	if err != nil {
 		t.Fatal(err)
 	}
-	m, err := bench.NewModel(shop.Profile{Key: "pump-sense", Flattened: src}, bench.DefaultInstrument())
+	m, err := bench.NewModel(shop.Profile{Key: "pump-sense", Flattened: src}, bench.DefaultMeter())
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -55,7 +55,7 @@ func pumpInput(t testing.TB) BenchInput {
 		Entries: []journal.Entry{{Kind: journal.Moved, Change: journal.Change{New: string(shop.OnBench)},
 			PersonID: tobinID, PersonName: "Tobin"}},
 	}
-	in := BenchInput{Story: story, Model: m, Locale: NewLocale("en-IE", "Europe/Dublin"), Now: pumpTime,
+	in := BenchInput{Story: story, Model: m, Meter: m.Meter, Locale: NewLocale("en-IE", "Europe/Dublin"), Now: pumpTime,
 		Limits: evidence.Limits{Handling: 5, Resistance: 0.1}, NewID: func() string { return id(255).String() }}
 	n := byte(0)
 	read := func(check, typed string, minutesAgo int, change func(*evidence.Reading)) {
@@ -86,7 +86,7 @@ func pumpInput(t testing.TB) BenchInput {
 	read("r13", "OL", 3, nil)
 	read("r14", "180k", 2, nil)
 	read("r15", "12", 1, func(r *evidence.Reading) { r.Condition = evidence.ConditionNotOnMetal })
-	j, err := m.Judge(story)
+	j, err := m.Judge(story, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -240,7 +240,7 @@ func powerCard(in BenchInput, state, title string) PowerCard {
 
 // weakMeter says why hot checks are refused.
 func weakMeter(in BenchInput, state string) string {
-	m := in.Model.Instrument.Meter
+	m := in.Model.Meter
 	rated := "gives no rated volts"
 	if m.RatedVolts > 0 {
 		rated = "is rated for " + in.Locale.value(m.RatedVolts, 0, quantity.Volt)

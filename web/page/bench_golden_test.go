@@ -100,7 +100,7 @@ func TestVerdictsGolden(t *testing.T) {
 	story := &shop.Story{Ticket: shop.Ticket{Number: 2041}}
 	in := BenchInput{Story: story, Model: m, Locale: NewLocale("en-IE", "Europe/Dublin"), Now: pumpTime}
 	var err error
-	if in.Judged, err = m.Judge(story); err != nil {
+	if in.Judged, err = m.Judge(story, nil); err != nil {
 		t.Fatal(err)
 	}
 	table := offlineOf(in)
@@ -165,7 +165,7 @@ func judged(t *testing.T, m *bench.Model, c verdictCase) verdictCase {
 	if !v.OverRange {
 		r.Value = &v.Number
 	}
-	j, err := m.Judge(&shop.Story{Readings: []evidence.Reading{r}})
+	j, err := m.Judge(&shop.Story{Readings: []evidence.Reading{r}}, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

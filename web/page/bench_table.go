@@ -43,7 +43,7 @@ type ExpectedLine struct {
 // tableOf makes the table. Numbers of a column line up at the decimal mark;
 // within a row they share one prefix.
 func tableOf(in BenchInput) ExpectedTable {
-	t := ExpectedTable{Meter: in.Model.Instrument.Meter.Name}
+	t := ExpectedTable{Meter: in.Model.Meter.Name}
 	if in.Judged == nil {
 		return t
 	}
@@ -207,8 +207,8 @@ func offlineOf(in BenchInput) OfflineTable {
 	number := in.Story.Ticket.Number
 	t := OfflineTable{
 		Ticket: strconv.FormatInt(number, 10), Post: TicketAddress(number) + "/readings", State: BenchAddress(number) + "/state",
-		Decimal: in.Locale.Decimal("."), Meter: in.Model.Instrument.Meter.Name, Checks: []OfflineCheck{}, Inactive: []string{},
-		Version: in.Story.Ticket.Version, Next: []string{}, Steps: stepsOf(in.Model.Instrument.Meter),
+		Decimal: in.Locale.Decimal("."), Meter: in.Model.Meter.Name, Checks: []OfflineCheck{}, Inactive: []string{},
+		Version: in.Story.Ticket.Version, Next: []string{}, Steps: stepsOf(in.Model.Meter),
 	}
 	if in.Judged != nil {
 		for _, n := range in.Judged.Result.Next {

@@ -82,6 +82,9 @@ func tapeReading(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) 
 	if r.Residue != nil {
 		line.Keys = append(line.Keys, in.Locale.value(*r.Residue, 0, quantity.Volt)+" between the points before")
 	}
+	if name := meterNames(in)[versionText(r.MeterVersionID)]; name != "" {
+		line.Keys = append(line.Keys, "with "+name)
+	}
 	line.Figure, line.Word = readingFigure(r)
 	if r.Struck != nil {
 		line.Struck, line.By = r.Struck.Reason, names[r.Struck.PersonID]
@@ -100,6 +103,13 @@ func tapeReading(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) 
 		line.Why = "Not weighed: " + why + "."
 	}
 	return line
+}
+
+func versionText(id *uuid.UUID) string {
+	if id == nil {
+		return ""
+	}
+	return id.String()
 }
 
 // readingFigure gives a stored reading's number and unit, or the word that
@@ -167,6 +177,7 @@ type SuspectList struct {
 	Why        string
 	Suspects   []SuspectLine
 	Unseen     string // what could still hide on a healthy board
+	Elsewhere  string // readings that were not weighed here, since another meter took them
 }
 
 // SuspectLine is one hypothesis.
@@ -188,6 +199,9 @@ func suspectsOf(in BenchInput) *SuspectList {
 		s.Suspects = append(s.Suspects, SuspectLine{
 			Name: faultWords(h.Faults), Percent: percent(h.Probability), Share: int(100*h.Probability + 0.5), Why: h.Why,
 		})
+	}
+	if n := len(in.Judged.Others); n > 0 {
+		s.Elsewhere = "Readings taken with another meter are judged by that meter and not weighed here."
 	}
 	if len(res.Conclusion.Unseen) > 0 {
 		var names []string
