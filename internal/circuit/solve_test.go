@@ -295,3 +295,30 @@ func TestUnsolved(t *testing.T) {
 		t.Errorf("two ideal sources on one rail: %v", err)
 	}
 }
+
+// TestNTC: the beta law, table recomputed from it; beta from two resistances of
+// a common part, 10 kΩ at 25 °C and 1070.3 Ω at 85 °C, is 3977.
+func TestNTC(t *testing.T) {
+	t.Parallel()
+	tests := []struct{ celsius, b3435, b3950, b3977 float64 }{
+		{-40, 248276.5, 401859.7, 412134.6},
+		{-20, 77522.5, 105384.7, 107094.9},
+		{0, 28704.3, 33620.6, 33900.4},
+		{10, 18410.4, 20174.6, 20271.6},
+		{20, 12171.4, 12535.3, 12554.7},
+		{25, 10000, 10000, 10000},
+		{50, 4101.2, 3588.2, 3563.1},
+		{85, 1451.3, 1086.7, 1070.3},
+		{100, 987.0, 697.5, 684.9},
+	}
+	for _, tt := range tests {
+		for beta, want := range map[float64]float64{3435: tt.b3435, 3950: tt.b3950, 3977: tt.b3977} {
+			if got := NTC(10e3, beta, tt.celsius); math.Abs(got-want) > 0.06 {
+				t.Errorf("β %g at %g °C: %.2f Ω, want %.1f", beta, tt.celsius, got, want)
+			}
+		}
+	}
+	if beta := math.Log(10000/1070.3) / (1/298.15 - 1/358.15); math.Abs(beta-3977) > 0.5 {
+		t.Errorf("β of 10 kΩ and 1070.3 Ω: %.1f", beta)
+	}
+}

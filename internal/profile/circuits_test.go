@@ -417,3 +417,49 @@ func TestBoardErrors(t *testing.T) {
 		t.Errorf("the zero of the isolated side is %q, want ci", n)
 	}
 }
+
+// TestRectifiedBus: a rectified bus without load stands at 1.414 × the mains
+// less two junctions, ±2 V (common practice, no source): here the peak of the
+// mains is a source before the bridge.
+func TestRectifiedBus(t *testing.T) {
+	t.Parallel()
+	for rms, want := range map[float64]float64{198: 278, 220: 309, 230: 324, 253: 356} {
+		p := little(t, fmt.Sprintf(`
+parts:
+  F1: {kind: fuse, pins: [l, l1]}
+  RT1: {kind: resistor, pins: [l1, l2], value: 33}
+  BR1: {kind: bridge, pins: {ac1: l2, ac2: n, plus: p, minus: gnd}, forward: 0.57 V}
+  R1: {kind: resistor, pins: [p, gnd], value: 200k}
+states:
+  peak: {sources: [{name: peak, plus: l, minus: n, volts: %.3f}]}
+  turned: {sources: [{name: peak, plus: n, minus: l, volts: %.3f}]}
+`, rms*math.Sqrt2, rms*math.Sqrt2))
+		for _, state := range []string{"peak", "turned"} {
+			if got := board(t, p, state).level(t, "p", "gnd"); !near(got, want, 2) {
+				t.Errorf("%g V, %s: bus %.1f V, want %g", rms, state, got, want)
+			}
+		}
+	}
+}
+
+// TestSameNumberOppositeVerdict: a comparator's output idles at its pull-up's
+// rail, an op-amp's never gets there (common practice, no source).
+func TestSameNumberOppositeVerdict(t *testing.T) {
+	t.Parallel()
+	p := little(t, `
+parts:
+  U1: {kind: comparator, pins: {plus: v5, minus: gnd, out: a, supply_plus: v5, supply_minus: gnd}}
+  R1: {kind: resistor, pins: [v5, a], value: 10k}
+  U2: {kind: opamp, pins: {plus: v5, minus: gnd, out: b, supply_plus: v5, supply_minus: gnd}, headroom_high: 1.5 V}
+  R2: {kind: resistor, pins: [v5, b], value: 10k}
+states:
+  on: {sources: [{name: s, plus: v5, minus: gnd, volts: 5 V}]}
+`)
+	b := board(t, p, "on")
+	if got := b.level(t, "a", "gnd"); !near(got, 5, 1e-6) {
+		t.Errorf("the comparator idles at %.4f V, want 5", got)
+	}
+	if got := b.level(t, "b", "gnd"); !near(got, 3.5, 0.01) {
+		t.Errorf("the op-amp saturates at %.4f V, want 3.5", got)
+	}
+}
