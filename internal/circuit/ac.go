@@ -40,7 +40,7 @@ func (s *Solver) Impedance(a, b Node, hertz float64) (z complex128, ok bool) {
 	ac.stamp(s, 2*math.Pi*hertz, true)
 	p := ac.w.pair(a, b)
 	for k := range p.n {
-		ac.x[p.idx[k]] = p.sgn[k]
+		ac.x[p.idx[k]] += p.sgn[k]
 	}
 	if !ac.solve() {
 		return 0, false

@@ -26,7 +26,7 @@ func (s *Solver) Sensitivity(a, b Node, params []Parameter, out []float64) {
 	clear(w.lambda)
 	p := w.pair(a, b)
 	for k := range p.n {
-		w.lambda[p.idx[k]] = p.sgn[k]
+		w.lambda[p.idx[k]] += p.sgn[k]
 	}
 	w.lu.solveTransposed(w.lambda, w.lambda)
 	w.weigh = true

@@ -68,18 +68,26 @@ func (a *Amplifier) follow(w *work, s *state) bool {
 	if a.Off {
 		return true
 	}
-	side := sinking
-	if w.x[s.branch] > 0 {
-		side = sourcing
-	}
-	s.side = side // at no current both sides agree, so this never unsettles
+	settled := shift(&s.side, a.sideOf(s.side, w.x[s.branch]))
 	if a.Stuck != 0 {
-		return true
+		return settled
 	}
 	top := w.volts(a.SupplyPlus, a.SupplyMinus) - a.HeadroomHigh*w.scale
 	bottom := a.HeadroomLow * w.scale
 	want := a.Gain * w.volts(a.Plus, a.Minus)
-	return shift(&s.mode, levelOf(s.mode, want, min(bottom, top), max(bottom, top)))
+	return shift(&s.mode, levelOf(s.mode, want, min(bottom, top), max(bottom, top))) && settled
+}
+
+// sideOf tells where the output's current comes from or goes to; without a
+// current both sides are the same.
+func (a *Amplifier) sideOf(now int8, amps float64) int8 {
+	switch {
+	case amps > 1e-12:
+		return sourcing
+	case amps < -1e-12:
+		return sinking
+	}
+	return now
 }
 
 func (a *Amplifier) reaches(_ *work, _ *state, add func(a, b Node)) {
