@@ -78,6 +78,18 @@ func panelOf(in BenchInput, c profile.Check, number, of int) CheckPanel {
 	return p
 }
 
+// line says which check of the list this is, and what is known of it.
+func (p CheckPanel) line() string {
+	s := "check " + p.Place
+	if p.Minutes != "" {
+		s += ", about " + p.Minutes
+	}
+	if p.Done != "" {
+		s += "; read before: " + p.Done
+	}
+	return s
+}
+
 // checkTitle names the check at hand: "R3: resistance, cold".
 func checkTitle(p *profile.Profile, c profile.Check) string {
 	state := c.State

@@ -147,7 +147,7 @@ func TestStripIsLaidOutWithoutCollisions(t *testing.T) {
 		{Part: part("R18")}, {Node: &StripNode{Name: "adb"}},
 	}}
 	d := s.lay()
-	if len(d.Parts) != 5 || len(d.Nodes) != 4 || len(d.Breaks) != 1 || !s.HasLegs() {
+	if len(d.Parts) != 5 || len(d.Nodes) != 4 || len(d.Breaks) != 1 {
 		t.Fatalf("%d parts, %d nodes, %d breaks", len(d.Parts), len(d.Nodes), len(d.Breaks))
 	}
 	for i, p := range d.Parts {
@@ -164,6 +164,17 @@ func TestStripIsLaidOutWithoutCollisions(t *testing.T) {
 		if n.X <= d.Nodes[i].X {
 			t.Errorf("%s is not right of %s", n.Name, d.Nodes[i].Name)
 		}
+	}
+	if s.RoomBelow() {
+		t.Error("R17 hangs in the lower left corner, and a text is to stand there")
+	}
+	s.Stops[4].Node.Legs = nil
+	if s.RoomBelow() {
+		t.Error("nothing hangs below the line, and a text is to stand there")
+	}
+	s.Stops[6].Node.Legs = []StripPart{{Ref: "C18", To: "com"}}
+	if !s.RoomBelow() {
+		t.Error("C18 hangs far to the right, and the corner is not free")
 	}
 	broken := d.Breaks[0]
 	for _, w := range d.Wires {

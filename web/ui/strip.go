@@ -17,10 +17,26 @@ type Strip struct {
 	Note     string // under it, one short line
 }
 
-// HasLegs tells whether parts hang below the line.
-func (s Strip) HasLegs() bool {
+// RoomBelow tells whether the lower left corner of the drawing is free for a
+// line of text: parts hang below the line, but none of them there.
+func (s Strip) RoomBelow() bool {
+	const text = 330
+	legs := false
+	for _, p := range s.lay().Parts {
+		if p.DropX > 0 {
+			legs = true
+			if p.X < text {
+				return false
+			}
+		}
+	}
+	return legs
+}
+
+// anyRead tells whether some node was read: the readings stand above the line.
+func (s Strip) anyRead() bool {
 	for _, stop := range s.Stops {
-		if stop.Node != nil && len(stop.Node.Legs) > 0 {
+		if stop.Node != nil && stop.Node.Read != "" {
 			return true
 		}
 	}
@@ -63,8 +79,9 @@ const (
 	partHigh  = 34
 	nodeWide  = 30
 	legWide   = 92
-	lineY     = 52
-	legY      = 96
+	lineY     = 52 // of the line; nodes that were read push it down
+	readHigh  = 18
+	legDrop   = 44 // from the line to the boxes of legs
 	breakWide = 22
 	beliefGap = 20
 	beliefW   = 172
@@ -97,7 +114,11 @@ type drawnPart struct {
 // lay computes where everything goes: parts and nodes from left to right, legs
 // below their node, side by side where there are several.
 func (s Strip) lay() drawn {
-	d := drawn{LineY: lineY, Height: lineY + 62, Source: s.Source}
+	line := lineY
+	if s.anyRead() {
+		line += readHigh
+	}
+	d := drawn{LineY: line, Height: line + 62, Source: s.Source}
 	x := 18.0
 	if s.Source != "" {
 		x = max(x, 7*float64(utf8.RuneCountInString(s.Source)))
@@ -111,7 +132,7 @@ func (s Strip) lay() drawn {
 				d.Breaks = append(d.Breaks, x)
 				x += breakWide
 			}
-			d.Parts = append(d.Parts, drawnPart{StripPart: *stop.Part, X: x, Y: lineY - partHigh/2})
+			d.Parts = append(d.Parts, drawnPart{StripPart: *stop.Part, X: x, Y: float64(line - partHigh/2)})
 			x += partWide
 			from = x
 			continue
@@ -119,8 +140,8 @@ func (s Strip) lay() drawn {
 		wide := max(nodeWide, legWide*len(stop.Node.Legs))
 		n := drawnNode{StripNode: *stop.Node, X: x + float64(wide)/2}
 		for i, leg := range stop.Node.Legs {
-			d.Parts = append(d.Parts, drawnPart{StripPart: leg, X: x + float64(legWide*i) + (legWide-partWide)/2, Y: legY, DropX: n.X})
-			d.Height = legY + partHigh + 44
+			d.Parts = append(d.Parts, drawnPart{StripPart: leg, X: x + float64(legWide*i) + (legWide-partWide)/2, Y: float64(line + legDrop), DropX: n.X})
+			d.Height = line + legDrop + partHigh + 44
 		}
 		d.Nodes = append(d.Nodes, n)
 		x += float64(wide)
@@ -130,6 +151,9 @@ func (s Strip) lay() drawn {
 	d.Width = int(d.BelievesX)
 	if s.Believes != "" {
 		d.Width += beliefW
+	}
+	for _, n := range d.Nodes {
+		d.Width = max(d.Width, int(n.readX()+18+n.readWide()))
 	}
 	return d
 }
@@ -145,10 +169,19 @@ func (p drawnPart) middle() float64 { return p.X + partWide/2 }
 
 // leads says where a leg leads, as long as it fits beside the designator.
 func (p drawnPart) leads() string {
-	if p.To == "" || utf8.RuneCountInString(p.Ref+p.To) > 9 {
+	if p.To == "" || utf8.RuneCountInString(p.Ref+p.To) > 6 {
 		return ""
 	}
 	return " to " + p.To
 }
+
+// at moves a place up or down from the line.
+func (d drawn) at(dy int) string { return strconv.Itoa(d.LineY + dy) }
+
+// readX sets a node's mark and reading so that both together stand above it.
+func (n drawnNode) readX() float64 { return max(0, n.X-(18+n.readWide())/2) }
+
+// readWide is about how wide a reading is written.
+func (n drawnNode) readWide() float64 { return 8.5 * float64(utf8.RuneCountInString(n.Read)) }
 
 func whole(n int) string { return strconv.Itoa(n) }
