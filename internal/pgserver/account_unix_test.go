@@ -27,9 +27,31 @@ func TestRootNeedsAReachableDirectory(t *testing.T) {
 	if err := os.Mkdir(closed, 0o700); err != nil {
 		t.Fatal(err)
 	}
+	if err := os.WriteFile(filepath.Join(closed, "letter"), []byte("private"), 0o600); err != nil {
+		t.Fatal(err)
+	}
 	_, err := Start(t.Context(), Options{Dir: filepath.Join(closed, "pg")})
 	if err == nil || !strings.Contains(err.Error(), "cannot reach") || !strings.Contains(err.Error(), "/var/lib/ohmstead") {
 		t.Fatalf("got %v", err)
+	}
+}
+
+// A directory made for the data alone is opened as far as the server's account needs,
+// and no further.
+func TestRootOpensAnEmptyDirectory(t *testing.T) {
+	t.Parallel()
+	needRoot(t)
+	made := filepath.Join(filepath.Dir(newDir(t)), "made")
+	if err := os.Mkdir(made, 0o700); err != nil {
+		t.Fatal(err)
+	}
+	start(t, Options{Dir: filepath.Join(made, "pg"), Throwaway: true})
+	info, err := os.Stat(made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := info.Mode().Perm(); got != 0o711 {
+		t.Errorf("its mode is %o, want 711", got)
 	}
 }
 

@@ -65,6 +65,9 @@ func (c *cluster) takeDir() error {
 		if err := os.MkdirAll(filepath.Dir(dir), 0o755); err != nil {
 			return err
 		}
+		if err := openEmpty(filepath.Dir(dir)); err != nil {
+			return err
+		}
 		if err := os.Mkdir(dir, mode); err != nil && !errors.Is(err, fs.ErrExist) {
 			return err
 		}
@@ -78,6 +81,23 @@ func (c *cluster) takeDir() error {
 	}
 	c.lock, err = lockDir(filepath.Join(c.Dir, "lock"), c.Dir)
 	return err
+}
+
+// openEmpty lets the server's account pass through a directory that root has made
+// for the data and nothing else, as "mktemp -d" does: closed and empty. One that
+// holds anything stays as it is.
+func openEmpty(dir string) error {
+	if os.Geteuid() != 0 {
+		return nil
+	}
+	info, err := os.Stat(dir)
+	if err != nil || info.Mode().Perm() != 0o700 {
+		return err
+	}
+	if entries, err := os.ReadDir(dir); err != nil || len(entries) > 0 {
+		return err
+	}
+	return os.Chmod(dir, 0o711)
 }
 
 // prepare finds programs and account, makes the cluster unless it exists, stops a
