@@ -51,26 +51,41 @@ func (s *Solver) Levels() ([]Level, error) {
 // tried at it, in volts.
 const beyondRails = 1e3
 
+// Held tells of every node, by Node, whether anything holds it at the solution
+// that Solve has found; the volts of a node that nothing holds mean nothing.
+func (s *Solver) Held() []bool {
+	held, _ := s.held()
+	return held
+}
+
+// held is Held with the sets of nodes that hold each other.
+func (s *Solver) held() ([]bool, forest) {
+	w := s.w
+	set := newForest(len(w.own))
+	join := func(a, b Node) { set.join(int(a), int(b)) }
+	for i, e := range s.c.elements {
+		e.reaches(w, &s.states[i], join)
+	}
+	s.probe.reaches(w, &s.pstate, join)
+	reached := make([]bool, len(w.own))
+	for _, d := range w.datum {
+		reached[set.find(int(d))] = true
+	}
+	held := make([]bool, len(w.own))
+	for n := range held {
+		held[n] = reached[set.find(n)] && !s.alone(Node(n))
+	}
+	return held, set
+}
+
 // levels is Levels without the second look.
 func (s *Solver) levels() []Level {
 	w := s.w
 	w.spread()
-	set := newForest(len(w.own))
-	for i, e := range s.c.elements {
-		e.reaches(w, &s.states[i], func(a, b Node) { set.join(int(a), int(b)) })
-	}
-	s.probe.reaches(w, &s.pstate, func(a, b Node) { set.join(int(a), int(b)) })
-	held := make([]bool, len(w.own))
-	for _, d := range w.datum {
-		held[set.find(int(d))] = true
-	}
+	held, set := s.held()
 	levels := make([]Level, len(w.own))
 	for n, v := range w.v {
-		levels[n] = Level{Volts: v, Low: v, High: v, Floating: !held[set.find(n)]}
-		// A node alone on its island touches nothing at all.
-		if s.alone(Node(n)) {
-			levels[n].Floating = true
-		}
+		levels[n] = Level{Volts: v, Low: v, High: v, Floating: !held[n]}
 		if levels[n].Floating {
 			levels[n].Low, levels[n].High = math.Inf(-1), math.Inf(1)
 		}
@@ -79,7 +94,7 @@ func (s *Solver) levels() []Level {
 	return levels
 }
 
-// alone tells whether no element can carry current to a node.
+// alone tells whether no element can carry current to a node at all.
 func (s *Solver) alone(n Node) bool {
 	k := s.w.island[n]
 	if s.w.datum[k] != n {

@@ -147,7 +147,7 @@ func TestSensitivityEverywhere(t *testing.T) {
 		if math.Abs(right-left) > 0.01*(math.Abs(right)+math.Abs(left))+1e-4 {
 			return // a corner lies in between
 		}
-		if want := (up - down) / (2 * h); math.Abs(out[0]-want) > 1e-3*math.Abs(want)+1e-4 {
+		if want := (up - down) / (2 * h); math.Abs(out[0]-want) > 1e-3*math.Abs(want)+1e-3 {
 			t.Errorf("circuit %d: V(%s,%s) by %s: %.6g by the adjoint, %.6g by solving twice\n%s",
 				o.seed, o.Name(a), o.Name(b), o.elements[k].label(), out[0], want, o.deck.String())
 		}

@@ -145,9 +145,10 @@ func (a *assembly) finish(powered bool) (*Board, error) {
 // and reports whether there were any.
 func (a *assembly) wake(s *circuit.Solver) bool {
 	woke := false
+	held := s.Held() // a supply that floats has no volts
 	for i := range a.chips {
 		c := &a.chips[i]
-		if c.awake || s.Volts(c.supply, c.ground) < chipVolts {
+		if c.awake || !held[c.supply] || !held[c.ground] || s.Volts(c.supply, c.ground) < chipVolts {
 			continue
 		}
 		c.awake, woke = true, true
