@@ -16,6 +16,9 @@ type Model struct {
 	mu     sync.Mutex
 	cells  map[string]*cell
 	sweeps map[string]*sweep
+
+	listed sync.Once
+	faults *dictionary
 }
 
 // NewModel makes the model of a profile seen through a meter. Keep it as long
@@ -26,16 +29,18 @@ func NewModel(p *profile.Profile, m *meter.Meter) *Model {
 
 // Diagnose is the method behind the function of that name.
 func (m *Model) Diagnose(readings []Reading, code string) (*Result, error) {
-	if err := m.knowsCode(code); err != nil {
+	return m.Answer(Case{Readings: readings, Code: code})
+}
+
+// Answer weighs all that is known of one board. An error is of kind
+// fault.Invalid when the input is wrong.
+func (m *Model) Answer(c Case) (*Result, error) {
+	if err := m.knowsCode(c.Code); err != nil {
 		return nil, err
 	}
-	return &Result{
-		Profile:    m.profile.ID,
-		Table:      m.table(readings),
-		Suspects:   []Suspect{},
-		Next:       []Next{},
-		Conclusion: Conclusion{Status: Undecided, Parts: []string{}, Why: "More readings would tell."},
-	}, nil
+	r := &Result{Profile: m.profile.ID, Table: m.table(c.Readings), Suspects: []Suspect{}, Next: []Next{}}
+	m.answer(&c, r)
+	return r, nil
 }
 
 // knowsCode refuses a code that the profile's indications do not have.

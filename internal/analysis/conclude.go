@@ -1,0 +1,276 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"ohmstead/internal/belief"
+)
+
+// The thresholds of a conclusion.
+const (
+	conflictBelow  = 0.001
+	healthyFrom    = 0.95
+	foundFrom      = 0.98
+	tellsApartFrom = 1.0986 // ln 3: expected ln Bayes factor of all checks left
+	slipsPer       = 6      // readings that must be explained for each slip that is allowed
+)
+
+// conclude says where the diagnosis stands.
+func (f *foresight) conclude() Conclusion {
+	parts := f.weighing.groups(true)
+	if c, ok := f.conflict(parts); ok {
+		return c
+	}
+	if c, ok := f.healthy(); ok {
+		return c
+	}
+	if c, ok := f.found(parts); ok {
+		return c
+	}
+	if c, ok := f.indistinguishable(parts); ok {
+		return c
+	}
+	return Conclusion{Status: Undecided, Parts: []string{}, Why: f.whyUndecided(parts)}
+}
+
+func (f *foresight) whyUndecided(parts []group) string {
+	for i := range parts {
+		g := &parts[i]
+		if g.sibling != nil {
+			continue
+		}
+		if len(g.parts) == 0 {
+			break
+		}
+		return fmt.Sprintf("More readings would tell; %s leads with %.0f %%.", list(f.refs(g)), 100*g.p)
+	}
+	return "More readings would tell."
+}
+
+// conflict looks whether nothing explains the readings, or a sibling does better.
+func (f *foresight) conflict(parts []group) (Conclusion, bool) {
+	if len(parts) > 0 && parts[0].sibling != nil {
+		id := parts[0].sibling.ID
+		return Conclusion{Status: Conflict, Parts: []string{}, Sibling: id,
+			Why: fmt.Sprintf("The readings fit a board of %s better than this one: look at the revision.", id)}, true
+	}
+	if len(f.evidence) == 0 {
+		return Conclusion{}, false
+	}
+	best := &f.all[f.best()]
+	p, worst, s := f.explains(best.places)
+	if p >= conflictBelow {
+		return Conclusion{}, false
+	}
+	why := "No fault that this profile knows explains all readings: a slipped probe, charge left on the board, or a fault outside the model."
+	if worst >= 0 {
+		why += fmt.Sprintf(" Read again: %s.", f.misfit(worst, s))
+	}
+	return Conclusion{Status: Conflict, Parts: []string{}, Why: why}, true
+}
+
+// explains gives the probability of readings as far off as these under some
+// causes, and the one that is worst off. A reading that can only be a slip counts
+// against it, unless the rest are many and agree: then the chance of so many slips
+// counts instead.
+func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
+	s = ptr(w.score(places))
+	worst = -1
+	slips := 0
+	for i, f := range s.fits {
+		if f.slip > 0.5 || f.lost {
+			slips++
+			if worst < 0 || math.Abs(f.z) > math.Abs(s.fits[worst].z) {
+				worst = i
+			}
+		}
+	}
+	n := len(w.evidence)
+	if slips > 0 && n-slips < slips*slipsPer {
+		return 0, worst, s
+	}
+	p = 1
+	clean := w.withoutSlips(s)
+	if k := len(clean.rows); k > 0 {
+		p = belief.ChiSquareTail(clean.joint.ChiSquare, k)
+		for _, i := range clean.rows {
+			z := math.Abs(clean.fits[i].z)
+			if q := float64(n) * 2 * belief.Normal(-z); q < p {
+				p, worst = q, i
+			}
+		}
+	}
+	for i, f := range s.fits {
+		if f.bound && f.slip <= 0.5 && float64(n)*f.p < p {
+			p, worst = float64(n)*f.p, i
+		}
+	}
+	for k := range slips {
+		p *= min(1, float64(n-k)*slipRate)
+	}
+	return p, worst, s
+}
+
+// healthy looks whether the board is healthy, or has nothing that any available
+// check would show.
+func (f *foresight) healthy() (Conclusion, bool) {
+	p := 0.0
+	type hidden struct {
+		fault int
+		p     float64
+	}
+	unseen := map[int]float64{}
+	for gi := range f.groups {
+		g := &f.groups[gi]
+		if g.sibling != nil {
+			continue
+		}
+		for _, i := range g.members {
+			h := &f.all[i]
+			if f.separates(h) {
+				continue
+			}
+			p += h.p
+			for _, k := range g.faults {
+				unseen[k] += h.p
+			}
+		}
+	}
+	if p < healthyFrom {
+		return Conclusion{}, false
+	}
+	var list []hidden
+	for k, q := range unseen {
+		if q > leastUnseen {
+			list = append(list, hidden{k, q})
+		}
+	}
+	slices.SortFunc(list, func(a, b hidden) int {
+		if a.p != b.p {
+			return int(math.Copysign(1, b.p-a.p))
+		}
+		return a.fault - b.fault
+	})
+	c := Conclusion{Status: Healthy, Parts: []string{}, Why: "Every reading is what a good board reads, and no check left would show otherwise."}
+	for _, h := range list {
+		k := &f.d.faults[h.fault]
+		c.Unseen = append(c.Unseen, Fault{k.part.Ref, k.mode})
+	}
+	if len(c.Unseen) > 0 {
+		c.Why += fmt.Sprintf(" %d faults could still hide from every check of this profile.", len(c.Unseen))
+	}
+	return c, true
+}
+
+// leastUnseen is the probability from which a fault that could hide is named.
+const leastUnseen = 2e-4
+
+// separates tells whether the available checks together would tell a hypothesis
+// from a healthy board.
+func (f *foresight) separates(h *hypothesis) bool {
+	now := f.now(h)
+	if len(now) == 0 {
+		return false
+	}
+	apart := 0.0
+	for i, e := range f.entries {
+		fc := f.d.foresee(e, now)
+		if !fc.touched || fc.lost {
+			continue
+		}
+		good := f.d.foresee(e, nil)
+		if math.Abs(fc.over-good.over) > 0.5 {
+			return true
+		}
+		own, base := f.unread(&fc), f.base[i]
+		d := fc.y - good.y
+		apart += d * d / (own.SD*own.SD + base.SD*base.SD + 1e-300)
+		if apart > tellsApartFrom {
+			return true
+		}
+	}
+	return false
+}
+
+// found looks whether one set of parts holds nearly all probability.
+func (f *foresight) found(parts []group) (Conclusion, bool) {
+	for i := range parts {
+		g := &parts[i]
+		if g.sibling != nil || len(g.parts) == 0 {
+			continue
+		}
+		if g.p < foundFrom {
+			break
+		}
+		return Conclusion{Status: Found, Parts: f.refs(g), Why: f.whyFound(g)}, true
+	}
+	return Conclusion{}, false
+}
+
+func (f *foresight) whyFound(g *group) string {
+	return fmt.Sprintf("%s: %.1f %%. %s", f.faultText(g.faults), 100*min(g.p, 0.999), f.whySuspect(g))
+}
+
+// mostGroups is how many sets may remain for them to be called
+// indistinguishable while checks are left.
+const mostGroups = 10
+
+// indistinguishable looks whether no available check would tell the rest apart:
+// the fewest sets of parts that hold nearly all probability.
+func (f *foresight) indistinguishable(parts []group) (Conclusion, bool) {
+	var rest []group
+	mass := 0.0
+	for _, g := range parts {
+		if g.sibling != nil {
+			continue
+		}
+		rest = append(rest, g)
+		if mass += g.p; mass >= foundFrom {
+			break
+		}
+	}
+	if len(rest) < 2 || mass < foundFrom && len(f.entries) > 0 {
+		return Conclusion{}, false
+	}
+	if len(rest) > mostGroups && len(f.entries) > 0 {
+		return Conclusion{}, false
+	}
+	if len(f.entries) > 0 {
+		s, classes := f.study(rest)
+		b := s.Simulate(2 * studyDraws)
+		j := b.Nothing()
+		for t := range s.Tests {
+			if b.Tells(t) {
+				j.Add(t)
+			}
+		}
+		for x := range len(classes) {
+			for y := range len(classes) {
+				if j.Factor(x, y) >= tellsApartFrom {
+					return Conclusion{}, false
+				}
+			}
+		}
+	}
+	c := Conclusion{Status: Indistinguishable, Parts: []string{}}
+	var names []string
+	for i := range rest {
+		refs := f.refs(&rest[i])
+		c.Groups = append(c.Groups, refs)
+		for _, r := range refs {
+			if !slices.Contains(c.Parts, r) {
+				c.Parts = append(c.Parts, r)
+			}
+		}
+		if len(refs) == 0 {
+			names = append(names, "nothing")
+		} else {
+			names = append(names, list(refs))
+		}
+	}
+	c.Why = fmt.Sprintf("No check that can still be made tells these apart: %s.", strings.Join(names, " or "))
+	return c, true
+}

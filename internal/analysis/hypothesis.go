@@ -1,0 +1,484 @@
+package analysis
+
+import (
+	"math"
+	"slices"
+	"sort"
+
+	"ohmstead/internal/belief"
+	"ohmstead/internal/prior"
+	"ohmstead/internal/profile"
+)
+
+// hypothesis is a set of causes that may be what is wrong with the board as it
+// came, or that the board is really a sibling revision.
+type hypothesis struct {
+	places   []place // sorted by cause
+	sibling  *profile.Profile
+	logPrior float64
+	logL     float64
+	p        float64 // probability, once all are known
+}
+
+// weighing is all hypotheses about one board.
+type weighing struct {
+	view
+	shown   *shown
+	lifting map[int]float64 // ln of what was seen on a part, by part
+	fitted  map[int]bool    // parts that are new by now
+	all     []hypothesis
+	weights []float64 // prior of each fault, with what the shop found before
+}
+
+// The search keeps this many sets of each size and tries so many causes on each.
+const (
+	beamWidth    = 10
+	beamTries    = 24
+	explainsMore = 1.0986 // ln 3: a set counts when leaving any part out is 3 times less likely
+	leastLog     = 16     // nats below the best from which a hypothesis is not refined
+)
+
+// weigh enumerates hypotheses: healthy, every cause alone, and larger sets by
+// extending the best until more faults explain nothing more.
+func (w *weighing) weigh() {
+	healthy := hypothesis{}
+	healthy.logPrior = math.Log(prior.Count(0))
+	healthy.logL = w.logLikelihood(nil)
+	w.all = append(w.all[:0], healthy)
+	singles := w.extensions(&healthy, w.touching())
+	w.all = append(w.all, singles...)
+	level := singles
+	for size := 2; size <= prior.MostFaults; size++ {
+		level = w.extend(level, size)
+		w.all = append(w.all, level...)
+		if len(level) == 0 {
+			break
+		}
+	}
+	w.refine()
+	w.normalise()
+}
+
+// touching tells which causes move any reading taken while their part was on the
+// board, or what the board shows.
+func (w *weighing) touching() []bool {
+	out := make([]bool, len(w.d.causes))
+	for i := range w.evidence {
+		ev := &w.evidence[i]
+		for id := range ev.with {
+			if !ev.fitted[w.partOf(int(id))] {
+				out[id] = true
+			}
+		}
+	}
+	if w.shown != nil {
+		for id := range w.shown.with {
+			out[id] = true
+		}
+	}
+	return out
+}
+
+func (w *weighing) partOf(cause int) int { return w.d.faults[w.d.causes[cause].fault].index }
+
+// logLikelihood weighs places against readings and what the board shows.
+func (w *weighing) logLikelihood(places []place) float64 {
+	s := w.score(places)
+	return s.logL + w.shownLog(places)
+}
+
+// extensions gives a hypothesis with every further cause.
+func (w *weighing) extensions(h *hypothesis, touching []bool) []hypothesis {
+	out := make([]hypothesis, 0, len(w.d.causes))
+	for id := range w.d.causes {
+		if x, ok := w.extension(h, id); ok {
+			x.logL = math.NaN()
+			if !touching[id] {
+				x.logL = h.logL
+			}
+			out = append(out, x)
+		}
+	}
+	parallel(len(out), func() func(int) {
+		return func(i int) {
+			if math.IsNaN(out[i].logL) {
+				out[i].logL = w.logLikelihood(out[i].places)
+			}
+		}
+	})
+	return out
+}
+
+// extension adds a cause to a hypothesis; false when its part is in it already.
+func (w *weighing) extension(h *hypothesis, id int) (hypothesis, bool) {
+	part := w.partOf(id)
+	for _, p := range h.places {
+		if w.partOf(p.cause) == part {
+			return hypothesis{}, false
+		}
+	}
+	x := hypothesis{places: append(slices.Clone(h.places), place{cause: id, part: 1})}
+	sort.Slice(x.places, func(i, j int) bool { return x.places[i].cause < x.places[j].cause })
+	x.logPrior = w.logPrior(x.places)
+	return x, true
+}
+
+// commonCause is how much likelier a part of the same sort, value and block
+// fails together with another, or after it.
+const commonCause = 4
+
+// logPrior gives ln P of a set: that of the number of its faults, times the
+// chance of these among all sets of that many.
+func (w *weighing) logPrior(places []place) float64 {
+	k := len(places)
+	sum := math.Log(prior.Count(k))
+	for i, p := range places {
+		c := &w.d.causes[p.cause]
+		sum += math.Log(float64(i+1) * w.weights[c.fault] * c.share * p.part)
+		sum += w.lifting[w.partOf(p.cause)]
+		for _, q := range places[:i] {
+			if w.d.kin(w.partOf(p.cause), w.partOf(q.cause)) {
+				sum += math.Log(commonCause)
+			}
+		}
+	}
+	return sum
+}
+
+// kin tells whether two parts are of one sort and do the same job: same kind,
+// same value, same block.
+func (d *dictionary) kin(a, b int) bool {
+	p, q := &d.model.profile.Parts[a], &d.model.profile.Parts[b]
+	if p.Kind != q.Kind || p.Param("value") != q.Param("value") {
+		return false
+	}
+	for _, block := range d.model.profile.Blocks {
+		if slices.Contains(block.Parts, p.Ref) && slices.Contains(block.Parts, q.Ref) {
+			return true
+		}
+	}
+	return false
+}
+
+// extend makes sets of one more fault from the best of the level before. A
+// further fault must explain more; only one that is added to what has been
+// repaired since need not: whatever else is wrong now is a question of its own.
+func (w *weighing) extend(level []hypothesis, size int) []hypothesis {
+	beam := w.beam(level)
+	seen := map[[3]int32]bool{}
+	var fresh []hypothesis
+	for i := range beam {
+		h := &beam[i]
+		if w.allFitted(h.places) {
+			fresh = append(fresh, w.extensions(h, w.touching())...)
+			continue
+		}
+		for _, id := range w.candidates(h) {
+			x, ok := w.extension(h, id)
+			if key := combinationOf(nil, x.places).causes; ok && !seen[key] {
+				seen[key] = true
+				fresh = append(fresh, x)
+			}
+		}
+	}
+	entries := w.entries()
+	parallel(len(fresh), func() func(int) {
+		return func(i int) {
+			x := &fresh[i]
+			if x.logL == 0 {
+				if w.promising(x) {
+					w.d.solve(entries, x.places)
+				}
+				x.logL = w.logLikelihood(x.places)
+			}
+		}
+	})
+	return w.explaining(fresh, level)
+}
+
+// entries gives the checks that were read.
+func (w *weighing) entries() []*entry {
+	var out []*entry
+	for i := range w.evidence {
+		out = append(out, w.evidence[i].entry)
+	}
+	return out
+}
+
+// promising tells whether a combination is worth solving anew: by the sum of
+// what its causes do alone, it comes near the best so far.
+func (w *weighing) promising(x *hypothesis) bool {
+	best := math.Inf(-1)
+	for i := range w.all {
+		best = max(best, w.all[i].logL+w.all[i].logPrior)
+	}
+	return w.logLikelihood(x.places)+x.logPrior > best-leastLog
+}
+
+func (w *weighing) allFitted(places []place) bool {
+	for _, p := range places {
+		if !w.fitted[w.partOf(p.cause)] {
+			return false
+		}
+	}
+	return len(places) > 0
+}
+
+// beam gives the best hypotheses, at most two of any fault set; those whose
+// parts have all been fitted come first.
+func (w *weighing) beam(level []hypothesis) []hypothesis {
+	order := make([]int, len(level))
+	for i := range order {
+		order[i] = i
+	}
+	weight := func(i int) float64 { return level[i].logL + level[i].logPrior }
+	sort.SliceStable(order, func(a, b int) bool { return weight(order[a]) > weight(order[b]) })
+	count := map[[3]int32]int{}
+	var out, repaired []hypothesis
+	for _, i := range order {
+		h := level[i]
+		key := w.faultKey(h.places)
+		if count[key]++; count[key] > 2 {
+			continue
+		}
+		if w.allFitted(h.places) {
+			if len(repaired) < 3 && count[key] == 1 {
+				repaired = append(repaired, h)
+			}
+		} else if len(out) < beamWidth {
+			out = append(out, h)
+		}
+	}
+	return append(repaired, out...)
+}
+
+// faultKey names a set of faults.
+func (w *weighing) faultKey(places []place) [3]int32 {
+	k := [3]int32{-1, -1, -1}
+	for i, p := range places {
+		k[i] = int32(w.d.causes[p.cause].fault)
+	}
+	slices.Sort(k[:])
+	return k
+}
+
+// candidates gives the causes that could explain what a hypothesis does not:
+// those that move a reading which does not fit, best first by the sum of what
+// each reading alone would say.
+func (w *weighing) candidates(h *hypothesis) []int {
+	s := w.score(h.places)
+	var open []int
+	for i, f := range s.fits {
+		if !f.ok() || f.slip > 0.1 || math.Abs(f.z) > 2.5 || f.bound && f.p < 0.05 {
+			open = append(open, i)
+		}
+	}
+	ids := map[int]bool{}
+	for _, i := range open {
+		ev := &w.evidence[i]
+		for id := range ev.with {
+			if !ev.fitted[w.partOf(int(id))] {
+				ids[int(id)] = true
+			}
+		}
+	}
+	if w.shown != nil && w.shownLog(h.places) < math.Log(0.2) {
+		for id := range w.shown.with {
+			ids[int(id)] = true
+		}
+	}
+	type trial struct {
+		id    int
+		gains float64
+	}
+	var trials []trial
+	for id := range ids {
+		x, ok := w.extension(h, id)
+		if !ok {
+			continue
+		}
+		t := trial{id: id, gains: x.logPrior}
+		for i := range w.evidence {
+			ev := &w.evidence[i]
+			if _, moves := ev.with[int32(id)]; moves && !ev.fitted[w.partOf(id)] {
+				f := w.d.foresee(ev.entry, w.onBoard(x.places, ev))
+				t.gains += w.alone(ev, &f) - w.alone(ev, &s.shapes[i])
+			}
+		}
+		trials = append(trials, t)
+	}
+	sort.Slice(trials, func(i, j int) bool {
+		if trials[i].gains != trials[j].gains {
+			return trials[i].gains > trials[j].gains
+		}
+		return trials[i].id < trials[j].id
+	})
+	var out []int
+	for _, t := range trials[:min(beamTries, len(trials))] {
+		out = append(out, t.id)
+	}
+	return out
+}
+
+// onBoard gives the places whose parts were on the board at a reading.
+func (w *weighing) onBoard(places []place, ev *evidence) []place {
+	var out []place
+	for _, p := range places {
+		if !ev.fitted[w.partOf(p.cause)] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// alone gives ln of the probability of one reading by itself.
+func (v *view) alone(ev *evidence, f *forecast) float64 {
+	slip := slipRate * math.Exp(ev.logSlip)
+	if f.lost || ev.charge != 0 {
+		return math.Log(slip)
+	}
+	sd := math.Sqrt(v.covariance(f, f) + f.variance + 1e-18)
+	if ev.shape != aNumber {
+		p := f.over
+		if f.over < 1 {
+			p = v.beyond(ev, f, f.y, sd)
+		}
+		return math.Log((1-slipRate)*p + slip)
+	}
+	if f.over >= 1 {
+		return math.Log(slip)
+	}
+	z := (ev.y - f.y) / sd
+	return belief.LogAdd(math.Log(slip), math.Log((1-slipRate)*(1-f.over))+ev.logStep-z*z/2-math.Log(sd)-0.9189)
+}
+
+// explaining keeps the sets of which every part that is still on the board
+// explains something: the best set without it is much less likely.
+func (w *weighing) explaining(fresh, level []hypothesis) []hypothesis {
+	best := map[[3]int32]float64{w.faultKey(nil): w.all[0].logL}
+	for _, hs := range [][]hypothesis{w.all, level, fresh} {
+		for i := range hs {
+			key := w.faultKey(hs[i].places)
+			if old, ok := best[key]; !ok || hs[i].logL > old {
+				best[key] = hs[i].logL
+			}
+		}
+	}
+	var out []hypothesis
+	for _, x := range fresh {
+		rest := w.onlyFitted(x.places)
+		ok := true
+		for k, p := range x.places {
+			if w.fitted[w.partOf(p.cause)] || len(x.places)-len(rest) == 1 {
+				continue
+			}
+			without := slices.Delete(slices.Clone(x.places), k, k+1)
+			if l, known := best[w.faultKey(without)]; known && x.logL < l+explainsMore {
+				ok = false
+			}
+		}
+		if ok {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+func (w *weighing) onlyFitted(places []place) []place {
+	var out []place
+	for _, p := range places {
+		if w.fitted[w.partOf(p.cause)] {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// normalise turns weights into probabilities.
+func (w *weighing) normalise() {
+	logs := make([]float64, len(w.all))
+	for i := range w.all {
+		logs[i] = w.all[i].logL + w.all[i].logPrior
+	}
+	p, _ := belief.Posterior(logs)
+	for i := range w.all {
+		w.all[i].p = p[i]
+	}
+}
+
+// Cells into which a likely cell is cut, for one sized fault and for several.
+const (
+	finerAlone    = 8
+	finerTogether = 4
+)
+
+// refine cuts the cells of likely hypotheses into smaller ones.
+func (w *weighing) refine() {
+	best := math.Inf(-1)
+	for i := range w.all {
+		best = max(best, w.all[i].logL+w.all[i].logPrior)
+	}
+	var kept, finer []hypothesis
+	budget := maxFiner
+	for _, h := range w.all {
+		cut := w.sized(h.places)
+		if h.sibling != nil || cut == 0 || h.logL+h.logPrior < best-leastLog || budget < 0 {
+			kept = append(kept, h)
+			continue
+		}
+		parts := w.cut(h, cut)
+		budget -= len(parts)
+		finer = append(finer, parts...)
+	}
+	parallel(len(finer), func() func(int) {
+		return func(i int) { finer[i].logL = w.logLikelihood(finer[i].places) }
+	})
+	w.all = append(kept, finer...)
+}
+
+// maxFiner bounds how many smaller cells are tried.
+const maxFiner = 1200
+
+// sized counts the places that stand for a range of sizes that any reading sees.
+func (w *weighing) sized(places []place) int {
+	n := 0
+	for _, p := range places {
+		if w.d.causes[p.cause].width == 0 {
+			continue
+		}
+		for i := range w.evidence {
+			if _, ok := w.evidence[i].with[int32(p.cause)]; ok && !w.evidence[i].fitted[w.partOf(p.cause)] {
+				n++
+				break
+			}
+		}
+	}
+	return n
+}
+
+// cut divides every sized place of a hypothesis.
+func (w *weighing) cut(h hypothesis, sized int) []hypothesis {
+	n := finerAlone
+	if sized > 1 {
+		n = finerTogether
+	}
+	out := []hypothesis{h}
+	for k, p := range h.places {
+		if w.d.causes[p.cause].width == 0 {
+			continue
+		}
+		var next []hypothesis
+		for _, x := range out {
+			for i := range n {
+				y := x
+				y.places = slices.Clone(x.places)
+				y.places[k].at = (float64(i)+0.5)/float64(n) - 0.5
+				y.places[k].part = 1 / float64(n)
+				y.logPrior -= math.Log(float64(n))
+				next = append(next, y)
+			}
+		}
+		out = next
+	}
+	return out
+}

@@ -1,0 +1,352 @@
+package analysis
+
+import (
+	"math"
+
+	"ohmstead/internal/belief"
+)
+
+// place is a size of a fault: a cause, and where in its cell.
+type place struct {
+	cause int
+	at    float64 // from −½ to ½ of the cell
+	part  float64 // share of the cell for which it stands; 1: all of it
+}
+
+// view is one board as some readings see it: what each is foreseen to be and how
+// they hang together.
+type view struct {
+	d        *dictionary
+	evidence []evidence
+	scratch  []float64
+}
+
+// forecast is what one hypothesis foresees of one reading.
+type forecast struct {
+	outcome
+	pulls    []pull  // of the tolerances, and along the curves of the causes
+	variance float64 // of the reading by itself: instrument, typed digits, bend
+	touched  bool    // a cause moves it
+}
+
+// along numbers the sizes of the causes of a hypothesis among the tolerances.
+func along(k int) int32 { return int32(-1 - k) }
+
+// foresee gives what an entry shows with some causes; those whose part was
+// fitted before are left out by the caller.
+func (d *dictionary) foresee(e *entry, places []place) forecast {
+	var f forecast
+	var moving []int
+	for k, p := range places {
+		if _, ok := e.with[int32(p.cause)]; ok || p.at != 0 {
+			moving = append(moving, k)
+		}
+	}
+	switch len(moving) {
+	case 0:
+		f.outcome = e.healthy
+	case 1:
+		f.outcome = d.between(e, places[moving[0]])
+	default:
+		f.outcome = d.together(e, places)
+	}
+	f.touched = len(moving) > 0
+	f.pulls = f.outcome.pulls
+	f.variance = f.half*f.half/3 + e.bent
+	for _, k := range moving {
+		if g := d.slope(e, places[k]); g != 0 {
+			f.pulls = append(f.pulls[:len(f.pulls):len(f.pulls)], pull{along(k), float32(g / 2)})
+		}
+	}
+	return f
+}
+
+// neighbours gives the outcomes below and above a cause within its own curve;
+// nil where the curve ends.
+func (d *dictionary) neighbours(e *entry, id int) (below, above *outcome) {
+	c := &d.causes[id]
+	next := func(to int) *outcome {
+		if to < 0 || to >= len(d.causes) {
+			return nil
+		}
+		n := &d.causes[to]
+		if n.fault != c.fault || n.width != c.width || n.width == 0 || n.joint != c.joint || n.Diode != c.Diode {
+			return nil
+		}
+		return e.of(to)
+	}
+	return next(id - 1), next(id + 1)
+}
+
+// slope gives how far a reading moves from one end of a place's cell to the
+// other.
+func (d *dictionary) slope(e *entry, p place) float64 {
+	if d.causes[p.cause].width == 0 {
+		return 0
+	}
+	o := e.of(p.cause)
+	below, above := d.neighbours(e, p.cause)
+	low, high := 0.0, 0.0
+	if number(below) && number(o) {
+		low = o.y - below.y
+	}
+	if number(above) && number(o) {
+		high = above.y - o.y
+	}
+	switch {
+	case below == nil:
+		low = high
+	case above == nil:
+		high = low
+	}
+	return p.part * ((low+high)/2 + p.at*(high-low))
+}
+
+// number tells whether an outcome is a number.
+func number(o *outcome) bool { return o != nil && o.over < 0.5 && !o.lost }
+
+// between gives the outcome at a place of a cell: the parabola through the
+// cell's own and its neighbours'.
+func (d *dictionary) between(e *entry, p place) outcome {
+	o := *e.of(p.cause)
+	if p.at == 0 || !number(&o) {
+		return o
+	}
+	below, above := d.neighbours(e, p.cause)
+	low, high := 0.0, 0.0
+	if number(below) {
+		low = o.y - below.y
+	}
+	if number(above) {
+		high = above.y - o.y
+	}
+	switch {
+	case below == nil:
+		low = high
+	case above == nil:
+		high = low
+	}
+	o.y += p.at*(low+high)/2 + p.at*p.at*(high-low)/2
+	return o
+}
+
+// scored is a hypothesis weighed against the readings.
+type scored struct {
+	logL   float64
+	joint  belief.Score
+	fits   []fitting // of each reading
+	rows   []int     // which readings are numbers, in the order of joint
+	shapes []forecast
+}
+
+// fitting is how well one reading agrees with a hypothesis.
+type fitting struct {
+	z    float64 // of a number, given the others: deviations off
+	p    float64 // of a bound: its probability
+	slip float64 // probability that it is a slip
+	// bound or lost: not a number
+	bound bool
+	lost  bool
+}
+
+// ok tells whether a reading is explained.
+func (f fitting) ok() bool {
+	return !f.lost && f.slip < 0.5 && math.Abs(f.z) < 4 && (!f.bound || f.p > 1e-3)
+}
+
+// score weighs causes against all readings.
+func (v *view) score(places []place) scored {
+	s := scored{fits: make([]fitting, len(v.evidence)), shapes: make([]forecast, len(v.evidence))}
+	var active []place
+	for i := range v.evidence {
+		ev := &v.evidence[i]
+		active = active[:0]
+		for _, p := range places {
+			if !ev.fitted[v.d.faults[v.d.causes[p.cause].fault].index] {
+				active = append(active, p)
+			}
+		}
+		f := v.d.foresee(ev.entry, active)
+		s.shapes[i] = f
+		switch {
+		case ev.charge != 0:
+			s.fits[i] = fitting{bound: true, p: 1}
+			s.logL += v.d.charged(ev, &f, &s.fits[i])
+		case f.lost:
+			s.fits[i] = fitting{lost: true}
+			s.logL += ev.logSlip
+		case ev.shape == aNumber && f.over > 1-1e-9:
+			s.fits[i] = fitting{slip: 1, z: -9}
+			s.logL += math.Log(slipRate) + ev.logSlip + offLimits
+		case ev.shape == aNumber:
+			s.rows = append(s.rows, i)
+			s.logL += math.Log1p(-f.over)
+		}
+	}
+	v.numbers(&s)
+	v.bounds(&s)
+	return s
+}
+
+// offLimits is the further penalty, in nats, for a number where a hypothesis
+// leaves no room for one at all.
+const offLimits = -2
+
+// numbers weighs the readings that are numbers, together.
+func (v *view) numbers(s *scored) {
+	n := len(s.rows)
+	m := belief.Numbers{
+		Residual: make([]float64, n), Cov: make([]float64, n*n),
+		LogStep: make([]float64, n), LogSlip: make([]float64, n), SlipRate: slipRate,
+	}
+	for a, i := range s.rows {
+		ev, f := &v.evidence[i], &s.shapes[i]
+		m.Residual[a] = ev.y - f.y
+		m.LogStep[a], m.LogSlip[a] = ev.logStep, ev.logSlip
+		for b := range a + 1 {
+			c := v.covariance(f, &s.shapes[s.rows[b]])
+			if a == b {
+				c += f.variance + ev.coarse*ev.coarse/3 + stepVariance(ev)
+			}
+			m.Cov[a*n+b], m.Cov[b*n+a] = c, c
+		}
+	}
+	joint, ok := m.Score()
+	if !ok {
+		s.logL = math.Inf(-1)
+		return
+	}
+	s.joint = joint
+	s.logL += joint.LogLikelihood
+	for a, i := range s.rows {
+		s.fits[i] = fitting{z: joint.Left[a], slip: joint.Slip[a]}
+	}
+}
+
+// stepVariance is that of rounding to the display's resolution.
+func stepVariance(ev *evidence) float64 {
+	step := math.Exp(ev.logStep)
+	return step * step / 12
+}
+
+// covariance gives the common variance of two forecasts: every tolerance is
+// uniform over ±1, of variance ⅓.
+func (v *view) covariance(f, g *forecast) float64 {
+	if len(f.pulls) == 0 || len(g.pulls) == 0 {
+		return 0
+	}
+	sum := 0.0
+	for _, x := range f.pulls {
+		for _, y := range g.pulls {
+			if x.param == y.param {
+				sum += float64(x.slope) * float64(y.slope)
+				break
+			}
+		}
+	}
+	return sum / 3
+}
+
+// bounds weighs the readings that are on one side of a number, each given the
+// numbers (a one-dimensional integral of the conditional normal).
+func (v *view) bounds(s *scored) {
+	var clean *scored
+	for i := range v.evidence {
+		ev, f := &v.evidence[i], &s.shapes[i]
+		if ev.shape == aNumber || ev.charge != 0 || f.lost {
+			continue
+		}
+		if clean == nil {
+			clean = v.withoutSlips(s)
+		}
+		p := f.over
+		if f.over < 1 {
+			mean, variance := v.given(clean, f)
+			p = v.beyond(ev, f, mean, math.Sqrt(variance))
+		}
+		slip := slipRate * math.Exp(ev.logSlip)
+		s.fits[i] = fitting{bound: true, p: p, slip: slip / (slip + (1-slipRate)*p + 1e-300)}
+		s.logL += math.Log((1-slipRate)*p + slip)
+	}
+}
+
+// beyond gives the probability that a reading stands on the side that was seen.
+func (v *view) beyond(ev *evidence, f *forecast, mean, sd float64) float64 {
+	above := f.over + (1-f.over)*belief.Normal((mean-ev.y)/sd)
+	if ev.shape == atMost {
+		return 1 - above
+	}
+	return above
+}
+
+// given gives mean and variance of a forecast given the numbers read.
+func (v *view) given(s *scored, f *forecast) (mean, variance float64) {
+	cross := make([]float64, len(s.rows))
+	for a, i := range s.rows {
+		cross[a] = v.covariance(f, &s.shapes[i])
+	}
+	own := v.covariance(f, f) + f.variance
+	shift, left := s.joint.Foresee(cross, own)
+	return f.y + shift, max(left, 1e-18)
+}
+
+// withoutSlips scores the numbers again without those that are slips, when there
+// are any: they say nothing about the board.
+func (v *view) withoutSlips(s *scored) *scored {
+	out := scored{fits: make([]fitting, len(v.evidence)), shapes: s.shapes}
+	for _, i := range s.rows {
+		if s.fits[i].slip < 0.5 {
+			out.rows = append(out.rows, i)
+		}
+	}
+	if len(out.rows) == len(s.rows) {
+		return s
+	}
+	v.numbers(&out)
+	return &out
+}
+
+// charged weighs a resistance reading between points where volts had been found:
+// the meter shows resistance and hidden voltage together, V = (Vo·R + Vh·Rref)/(R +
+// Rref) between the probes. The volts may have sunk since, and the resistance
+// through which they stand is not quite that of the empty board, so it is weak
+// evidence: only what no such pair could show counts against a hypothesis.
+func (d *dictionary) charged(ev *evidence, f *forecast, fit *fitting) float64 {
+	const sinks, spread = 5, 0.7 // tried shares of the volts; nats of R
+	ranges := d.model.meter.Resistance.Ranges
+	open := d.model.meter.Resistance.OpenCircuit
+	p := 0.0
+	for k := range sinks {
+		volts := ev.charge * (1 - 0.1*float64(k))
+		for r := range 5 {
+			y := f.y + spread*(float64(r)-2)
+			ohms := offScale(ev.check.Measure, y)
+			if f.over >= 1 {
+				ohms = cleanBreak
+			}
+			shown := math.Inf(1)
+			for _, g := range ranges {
+				v := (open*ohms + volts*g.Reference) / (ohms + g.Reference)
+				if v < open*(1-1e-9) {
+					if at := g.Reference * max(v, 0) / (open - max(v, 0)); at <= g.FullScale {
+						shown = at
+						break
+					}
+				}
+			}
+			weight := math.Exp(-0.5*(float64(r)-2)*(float64(r)-2)) / 2.42 / sinks
+			switch {
+			case math.IsInf(shown, 1) || ev.over:
+				if math.IsInf(shown, 1) && ev.over {
+					p += weight
+				}
+			default:
+				s, _ := onScale(ev.check.Measure, shown)
+				z := (s - ev.y) / spread
+				p += weight * math.Exp(-z*z/2)
+			}
+		}
+	}
+	fit.p = max(p, 1e-2)
+	return math.Log(0.1 + 0.9*min(p, 1))
+}

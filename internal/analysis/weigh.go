@@ -1,0 +1,117 @@
+package analysis
+
+import (
+	"math"
+
+	"ohmstead/internal/prior"
+	"ohmstead/internal/profile"
+)
+
+// Case is one board on the bench and all that is known of it.
+type Case struct {
+	Readings []Reading // in time order
+	Code     string    // what it showed by itself when it came: an indication's code, "none", or empty: not known
+
+	Siblings []*profile.Profile // revisions that it might be instead
+	Seen     []Seen             // what the eye found
+	Findings []Finding          // what the shop found on this family before
+	Prices   *Prices            // of danger and lifting; nil: DefaultPrices
+	Table    prior.Table        // how often parts fail; empty: prior.Handbook
+}
+
+// Seen is a mark on a part: burnt, cracked, bulging.
+type Seen struct {
+	Part string
+	What string
+}
+
+// Finding is how often a fault was confirmed on boards of this family.
+type Finding struct {
+	Fault
+	Times float64
+}
+
+// seenLikelier is how much likelier a part that bears a mark is bad.
+const seenLikelier = 12
+
+// belief in the published rates, counted in confirmed findings of the shop's
+// own (the weight of a Dirichlet prior).
+const publishedWorth = 25
+
+// weighCase weighs everything known of a board.
+func (m *Model) weighCase(c *Case) *weighing {
+	d := m.dictionary()
+	w := &weighing{lifting: map[int]float64{}, fitted: map[int]bool{}}
+	w.view = view{d: d, evidence: d.collect(c.Readings)}
+	for _, r := range c.Readings {
+		if i := d.partIndex(r.Fitted); r.Fitted != "" && i >= 0 {
+			w.fitted[i] = true
+		}
+	}
+	for _, s := range c.Seen {
+		w.lifting[d.partIndex(s.Part)] = math.Log(seenLikelier)
+	}
+	w.weights = d.priors(c.Table, c.Findings)
+	w.shown = d.noticed(c.Code)
+	w.weigh()
+	return w
+}
+
+// priors gives the prior of every fault: by the published table, stress and what
+// the shop has found; they sum to 1.
+func (d *dictionary) priors(t prior.Table, findings []Finding) []float64 {
+	if t == "" {
+		t = prior.Handbook
+	}
+	out := make([]float64, len(d.faults))
+	for i := range d.faults {
+		f := &d.faults[i]
+		out[i] = prior.Weight(f.part, f.mode, t) * f.stress
+	}
+	prior.Cap(out)
+	sum, total := 0.0, 0.0
+	for _, x := range out {
+		sum += x
+	}
+	times := map[Fault]float64{}
+	for _, f := range findings {
+		times[f.Fault] += f.Times
+		total += f.Times
+	}
+	for i := range d.faults {
+		f := &d.faults[i]
+		out[i] = (publishedWorth*out[i]/sum + times[Fault{f.part.Ref, f.mode}]) / (publishedWorth + total)
+	}
+	return out
+}
+
+// dictionary gives the faults of the profile, listed at the first call.
+func (m *Model) dictionary() *dictionary {
+	m.listed.Do(func() { m.faults = newDictionary(m) })
+	return m.faults
+}
+
+// answer fills suspects, next checks and conclusion.
+func (m *Model) answer(c *Case, r *Result) {
+	w := m.weighCase(c)
+	r.Suspects = w.suspects()
+	f := w.foreseeAll(m.available(c.Readings))
+	r.Conclusion = f.conclude()
+	if r.Conclusion.Status == Undecided {
+		prices := DefaultPrices()
+		if c.Prices != nil {
+			prices = *c.Prices
+		}
+		r.Next = f.next(lastState(c.Readings), prices)
+	}
+}
+
+// lastState gives the state in which the board was read last.
+func lastState(readings []Reading) string {
+	for i := len(readings) - 1; i >= 0; i-- {
+		if !readings[i].Bare() {
+			return readings[i].Check.State
+		}
+	}
+	return profile.Cold
+}
