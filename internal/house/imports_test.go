@@ -35,7 +35,9 @@ var rooms = map[string]room{
 	"internal/circuit":  {pure: true, may: "internal/quantity internal/fault"},
 	"internal/meter":    {pure: true, may: "internal/circuit internal/fault internal/quantity internal/written"},
 	"internal/profile":  {pure: true, may: "internal/circuit internal/fault internal/meter internal/quantity internal/written"},
-	"internal/analysis": {pure: true, may: "internal/circuit internal/fault internal/meter internal/profile internal/quantity internal/written"},
+	"internal/belief":   {pure: true}, // probabilities only
+	"internal/prior":    {pure: true, may: "internal/profile"},
+	"internal/analysis": {pure: true, may: "internal/belief internal/circuit internal/fault internal/meter internal/prior internal/profile internal/quantity internal/written"},
 	"profiles":          {pure: true},
 
 	// The shop. It knows no circuits.
