@@ -124,14 +124,17 @@ func (j *Junction) follow(w *work, s *state) bool {
 	}
 	v := w.volts(j.Anode, j.Cathode)
 	lim := j.limit(v, s.v[0])
-	settled := near(lim, s.v[0])
+	settled := near(lim, s.v[0], s.g[0])
 	s.v[0] = lim
 	return settled
 }
 
-// near tells whether two volts agree to what a solution is asked for.
-func near(a, b float64) bool {
-	return math.Abs(a-b) <= 1e-10+1e-10*max(math.Abs(a), math.Abs(b))
+// near tells whether two volts agree to what a solution is asked for, across an
+// element whose conductance is g: to a part in 1e10, or, where hardly anything
+// flows and rounding moves a floating node, to a current of 1e-16 A.
+func near(a, b, g float64) bool {
+	d, size := math.Abs(a-b), max(math.Abs(a), math.Abs(b))
+	return d <= 1e-10+1e-10*size || (d <= 1e-6+1e-6*size && d*g <= 1e-16)
 }
 
 // conducting is the current in amperes from which a bent element counts as
@@ -197,7 +200,7 @@ func (r *Varistor) follow(w *work, s *state) bool {
 	}
 	v := w.volts(r.A, r.B)
 	lim := r.limit(v, s.v[0])
-	settled := near(lim, s.v[0])
+	settled := near(lim, s.v[0], s.g[0])
 	s.v[0] = lim
 	return settled
 }

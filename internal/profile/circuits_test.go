@@ -463,3 +463,40 @@ states:
 		t.Errorf("the op-amp saturates at %.4f V, want 3.5", got)
 	}
 }
+
+// TestEveryDefectSolves: every shipped board has an operating point in every
+// state with any of its parts failed in any way.
+func TestEveryDefectSolves(t *testing.T) {
+	t.Parallel()
+	ids := []string{"sedge-d", "sedge-f", "hearth-2", "hearth-3", "packhorse-a", "packhorse-c"}
+	if testing.Short() {
+		ids = ids[1:2]
+	}
+	for _, id := range ids {
+		p := shipped(t, id)
+		for _, s := range p.States {
+			for i := range p.Parts {
+				part := &p.Parts[i]
+				for _, mode := range part.Kind.Modes() {
+					d := Defect{Part: part.Ref, Mode: mode, Size: 3, Diode: i % 4}
+					switch mode {
+					case ModeOpen:
+						d.Size = math.Inf(1)
+					case ModeShort, ModeOutputShort:
+						d.Size = 0.05
+					case ModeLeaky:
+						d.Size = 1e4
+					}
+					b, err := p.Board(s.ID, d)
+					if err != nil {
+						t.Errorf("%s %s with %v: %v", id, s.ID, d, err)
+						continue
+					}
+					if _, err := b.Solver.Levels(); err != nil {
+						t.Errorf("%s %s with %v: levels: %v", id, s.ID, d, err)
+					}
+				}
+			}
+		}
+	}
+}
