@@ -30,8 +30,7 @@ type CheckPanel struct {
 	Scale    *ui.Scale
 	Blind    string // why this check cannot tell; "" when it can
 	Why      string // why nothing can be said
-	Hold     string // how long to hold still
-	HoldFor  int    // seconds, 0 none
+	Hold     string // how it creeps, and when it may be believed
 	Note     string // the profile's
 	Barred   string // why it cannot be made now; "" when it can
 	Bar      bench.Bar
@@ -127,8 +126,8 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 		p.Blind = "A faulty part may read inside the band here: inside says nothing, outside says bad."
 	}
 	p.Agreeing = (row.Expected.Low == nil) == (row.Expected.High == nil)
-	p.Hold, p.HoldFor = holdText(l, row)
-	s := ui.NewScale(scaledOf(row, 240))
+	p.Hold = holdText(l, row)
+	s := ui.NewScale(scaledOf(row, 190))
 	p.Scale = &s
 }
 
@@ -160,22 +159,22 @@ func readsOf(s *analysis.Shown) *ui.Reads {
 	return &ui.Reads{Value: s.Value, OverRange: s.OverRange}
 }
 
-// holdText says how long to hold still when the reading creeps.
-func holdText(l Locale, row *analysis.Row) (text string, seconds int) {
+// holdText says what to do when the reading creeps: how far and how long, and
+// when it may be believed.
+func holdText(l Locale, row *analysis.Row) string {
 	s := row.Settling
 	if s == nil || s.Seconds < 2 {
-		return "", 0
+		return ""
 	}
 	unit := row.Measured.Measure.Unit()
-	text = fmt.Sprintf("It creeps: %s in the first second, %s after %s.",
-		l.shown(s.First, unit), l.shown(s.Settled, unit), span(s.Seconds))
+	text := fmt.Sprintf("%s at first, %s after %s. ", l.shown(s.First, unit), l.shown(s.Settled, unit), span(s.Seconds))
 	switch {
 	case math.IsInf(s.TellBy, 1):
-		text += " Good and open never differ by more than the meter can miss: take another check."
+		return text + "Good and open never differ by more than the meter can miss: take another check."
 	case s.TellBy >= 2:
-		text += " Good and open cannot be told apart before " + span(s.TellBy) + "."
+		return text + "Hold still: good and open cannot be told apart before " + span(s.TellBy) + "."
 	}
-	return text, int(math.Min(s.Seconds, 3600))
+	return text + "An open one differs at once: mark it creeping."
 }
 
 // span says how long something takes: "12 s", "4 min", "1.5 h".

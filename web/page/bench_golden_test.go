@@ -104,6 +104,7 @@ func TestVerdictsGolden(t *testing.T) {
 		t.Fatal(err)
 	}
 	table := offlineOf(in)
+	table.Next = nil // the engine's proposals are no part of a verdict
 	var cases []verdictCase
 	for _, c := range table.Checks {
 		for _, typed := range typedAround(c) {
@@ -127,11 +128,10 @@ func typedAround(c OfflineCheck) []string {
 		if edge == nil {
 			continue
 		}
-		for _, x := range []float64{*edge, *edge * 0.997, *edge * 1.003, *edge * 0.93, *edge * 1.08} {
-			for _, format := range []string{"%.4g", "%.2g"} {
-				out = append(out, plainly(x, format))
-			}
+		for _, x := range []float64{*edge, *edge * 0.997, *edge * 1.003, *edge * 1.08} {
+			out = append(out, plainly(x, "%.4g"))
 		}
+		out = append(out, plainly(*edge, "%.2g"))
 	}
 	return out
 }

@@ -298,16 +298,18 @@ func TestHoldText(t *testing.T) {
 	t.Parallel()
 	l := NewLocale("en-IE", "Europe/Dublin")
 	row := &analysis.Row{Measured: pumpModel(t).Profile.Checks[3]}
-	if text, s := holdText(l, row); text != "" || s != 0 {
+	if text := holdText(l, row); text != "" {
 		t.Errorf("a reading that stands at once: %q", text)
 	}
-	row.Settling = &analysis.Settling{First: analysis.Shown{Value: 310}, Settled: analysis.Shown{Value: 104.5e3}, Seconds: 230, TellBy: 45}
-	if text, _ := holdText(l, row); text != "It creeps: 310 Ω in the first second, 104.5 kΩ after 4 min. Good and open cannot be told apart before 45 s." {
-		t.Error(text)
-	}
-	row.Settling.TellBy = math.Inf(1)
-	if text, _ := holdText(l, row); !strings.Contains(text, "take another check") {
-		t.Error(text)
+	for tellBy, want := range map[float64]string{
+		45:          "310 Ω at first, 104.5 kΩ after 4 min. Hold still: good and open cannot be told apart before 45 s.",
+		0.5:         "310 Ω at first, 104.5 kΩ after 4 min. An open one differs at once: mark it creeping.",
+		math.Inf(1): "310 Ω at first, 104.5 kΩ after 4 min. Good and open never differ by more than the meter can miss: take another check.",
+	} {
+		row.Settling = &analysis.Settling{First: analysis.Shown{Value: 310}, Settled: analysis.Shown{Value: 104.5e3}, Seconds: 230, TellBy: tellBy}
+		if text := holdText(l, row); text != want {
+			t.Errorf("told apart by %g s: %q", tellBy, text)
+		}
 	}
 }
 
