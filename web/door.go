@@ -70,8 +70,8 @@ func (s *Server) signIn(w http.ResponseWriter, r *http.Request, v *visit) error 
 
 func (s *Server) identify(r *http.Request, name, text string) (staff.Person, error) {
 	ctx, from := r.Context(), addressOf(r)
-	if wait := s.slow.wait(name, from, s.now()); wait > 0 {
-		return staff.Person{}, fault.New(fault.Busy, "Too many wrong passwords. Try again in %s.", wait.Round(time.Second))
+	if wait := s.slow.enter(name, from, s.now()); wait > 0 {
+		return staff.Person{}, fault.New(fault.Busy, "Too many wrong passwords. Try again in %s.", max(time.Second, wait.Round(time.Second)))
 	}
 	p, err := s.store.PersonByName(ctx, name)
 	if err != nil && fault.KindOf(err) != fault.NotFound {
@@ -82,7 +82,6 @@ func (s *Server) identify(r *http.Request, name, text string) (staff.Person, err
 		return staff.Person{}, err
 	}
 	if !ok {
-		s.slow.refused(name, from, s.now())
 		s.audit(r, "refused", clip(name, staff.MaxName), nil, "")
 		return staff.Person{}, fault.New(fault.Invalid, "Name and password do not belong together.")
 	}
@@ -146,6 +145,11 @@ func (s *Server) firstStart(w http.ResponseWriter, r *http.Request, v *visit) er
 
 // openShop creates the shop and its owner, and signs the owner in.
 func (s *Server) openShop(w http.ResponseWriter, r *http.Request, v *visit) error {
+	if needs, err := s.store.NeedsOwner(r.Context()); err != nil {
+		return err
+	} else if !needs { // before a password is hashed: that is dear, and anybody may ask for it
+		return fault.New(fault.Conflict, "This shop has been set up already. Sign in instead.")
+	}
 	form := page.FirstStartPage{
 		Frame: s.frame(v, "Open your shop", ""), Name: r.PostFormValue("name"), Form: shopForm(r),
 	}

@@ -1,11 +1,19 @@
 package web_test
 
 import (
+	"fmt"
+	"math/rand/v2"
 	"net/http"
+	"net/http/httptest"
 	"net/url"
+	"strconv"
 	"strings"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
+
+	"golang.org/x/net/html"
 
 	"ohmstead/internal/password"
 )
@@ -31,9 +39,9 @@ func TestFirstStartOpensTheShopOnce(t *testing.T) {
 
 	other := h.stranger()
 	other.get("/first-start").leadsTo("/sign-in")
-	if a := other.post("/first-start", shopOpening()); a.status < 400 && a.header.Get("Location") != "/sign-in" {
-		t.Errorf("the shop was opened twice: status %d to %q", a.status, a.header.Get("Location"))
-	}
+	other.post("/first-start", shopOpening()).wants(http.StatusConflict)
+	// Refused before anything is looked at: hashing for strangers is too dear.
+	other.post("/first-start", url.Values{}).wants(http.StatusConflict).says("set up already")
 }
 
 func TestFirstStartKeepsWhatWasTyped(t *testing.T) {
@@ -129,24 +137,215 @@ func TestGuessingGetsSlower(t *testing.T) {
 	v.post("/sign-in", form).wants(http.StatusUnprocessableEntity)
 }
 
+// Chromium and others send Sec-Fetch-Site over HTTPS and to this machine; over the
+// plain HTTP of a shop's network only Origin tells where a form came from.
 func TestForeignFormsAreRefused(t *testing.T) {
 	t.Parallel()
 	h := openHouse(t)
 	v := h.as(ansa)
-	r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, h.server.URL+"/sign-out", nil)
-	if err != nil {
-		t.Fatal(err)
+	send := func(header, value string) int {
+		r, err := http.NewRequestWithContext(t.Context(), http.MethodPost, h.server.URL+"/people",
+			strings.NewReader(url.Values{"name": {""}}.Encode()))
+		if err != nil {
+			t.Fatal(err)
+		}
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.Header.Set(header, value)
+		resp, err := v.client.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close() //nolint:errcheck // nothing read
+		return resp.StatusCode
 	}
+	const refused, reached = http.StatusForbidden, http.StatusUnprocessableEntity
+	for _, c := range []struct {
+		header, value string
+		want          int
+	}{
+		{"Origin", "https://elsewhere.example", refused}, {"Origin", "null", refused}, {"Origin", "http://127.0.0.1:1", refused},
+		{"Sec-Fetch-Site", "cross-site", refused}, {"Sec-Fetch-Site", "same-site", refused},
+		{"Origin", h.server.URL, reached}, {"Sec-Fetch-Site", "same-origin", reached}, {"Sec-Fetch-Site", "none", reached},
+	} {
+		if got := send(c.header, c.value); got != c.want {
+			t.Errorf("%s: %s: status %d, want %d", c.header, c.value, got, c.want)
+		}
+	}
+	r := httptest.NewRequest(http.MethodPost, "/sign-out", nil)
 	r.Header.Set("Origin", "https://elsewhere.example")
-	resp, err := v.client.Do(r)
+	if a := h.straight(r); a.header.Get("Content-Type") != "text/html; charset=utf-8" || a.header.Get("Cache-Control") != "no-store" {
+		t.Errorf("a refusal is no page like the others: %v", a.header)
+	} else {
+		a.says("page of another site")
+	}
+}
+
+// straight gives a request to the server without a network, so that it may come
+// from anywhere.
+func (h *house) straight(r *http.Request) *answer {
+	h.t.Helper()
+	w := httptest.NewRecorder()
+	h.server.Config.Handler.ServeHTTP(w, r)
+	a := &answer{t: h.t, status: w.Code, header: w.Header(), body: w.Body.String()}
+	var err error
+	if a.doc, err = html.Parse(strings.NewReader(a.body)); err != nil {
+		h.t.Fatal(err)
+	}
+	return a
+}
+
+// tryFrom tries a wrong password from an address and gives the status.
+func (h *house) tryFrom(address, name string) int {
+	h.t.Helper()
+	r := httptest.NewRequest(http.MethodPost, "/sign-in", strings.NewReader(url.Values{"name": {name}, "password": {"wrong wrong"}}.Encode()))
+	r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+	r.Header.Set("X-Forwarded-For", "192.0.2."+strconv.Itoa(rand.IntN(250))) // anybody can write this
+	r.RemoteAddr = address
+	return h.straight(r).status
+}
+
+func TestGuessingIsCountedWhateverTheWriting(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.at(time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC))
+	for i, name := range []string{"Tobin", "TOBIN", " tobin ", "Ｔｏｂｉｎ", "To\u200bbin"} {
+		if got := h.tryFrom("192.0.2.7:"+strconv.Itoa(4000+i), name); got != http.StatusUnprocessableEntity {
+			t.Fatalf("%q: status %d", name, got)
+		}
+	}
+	if got := h.tryFrom("192.0.2.7:4100", "tObIn"); got != http.StatusServiceUnavailable {
+		t.Errorf("the sixth writing of one name: status %d", got)
+	}
+	if got := h.tryFrom("192.0.2.8:4100", "Tobin"); got != http.StatusUnprocessableEntity {
+		t.Errorf("a stranger locks others out: status %d", got)
+	}
+}
+
+// Whoever has an IPv6 network has 2^64 addresses.
+func TestGuessingFromAllAddressesOfANetwork(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.at(time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC))
+	for i := range 5 {
+		if got := h.tryFrom(fmt.Sprintf("[2001:db8:0:1::%x]:4000", i), tobin); got != http.StatusUnprocessableEntity {
+			t.Fatalf("try %d: status %d", i+1, got)
+		}
+	}
+	if got := h.tryFrom("[2001:db8:0:1:ffff::1]:4000", tobin); got != http.StatusServiceUnavailable {
+		t.Errorf("a sixth address of the network: status %d", got)
+	}
+	if got := h.tryFrom("[2001:db8:0:2::1]:4000", tobin); got != http.StatusUnprocessableEntity {
+		t.Errorf("another network: status %d", got)
+	}
+}
+
+func TestGuessesAtTheSameMomentAreCounted(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.at(time.Date(2026, 11, 2, 9, 0, 0, 0, time.UTC))
+	var tried atomic.Int32
+	var all sync.WaitGroup
+	for range 12 {
+		all.Go(func() {
+			if h.tryFrom("192.0.2.7:4000", tobin) == http.StatusUnprocessableEntity {
+				tried.Add(1)
+			}
+		})
+	}
+	all.Wait()
+	if n := tried.Load(); n != 5 {
+		t.Errorf("%d of 12 passwords were tried at once, want 5", n)
+	}
+}
+
+// Text that no database holds is nobody's name: an unknown one like any other.
+func TestSignInWithWhatIsNoName(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	for _, name := range []string{"Ansa\x00", "\xff", strings.Repeat("n", 5000), ""} {
+		h.stranger().post("/sign-in", url.Values{"name": {name}, "password": {"x"}}).
+			wants(http.StatusUnprocessableEntity).says("do not belong together")
+	}
+}
+
+// ASVS 5.0 V7.2.4: a token that somebody put into the browser before is not the
+// one that counts afterwards.
+func TestSignInMakesANewToken(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	m := h.people[mirela]
+	hash, err := password.Hash(t.Context(), "four copper cats")
+	if err == nil {
+		err = h.store.SetPassword(t.Context(), m.Actor(), m.ID, hash, nil)
+	}
 	if err != nil {
 		t.Fatal(err)
 	}
-	resp.Body.Close() //nolint:errcheck // nothing read
-	if resp.StatusCode != http.StatusForbidden {
-		t.Errorf("a form of another site: status %d, want 403", resp.StatusCode)
+	v, planted := h.stranger(), []*http.Cookie{{Name: "ohmstead", Value: "planted", Path: "/"}}
+	home := mustURL(t, h.server.URL)
+	v.client.Jar.SetCookies(home, planted)
+	a := v.post("/sign-in", url.Values{"name": {mirela}, "password": {"four copper cats"}}).leadsTo("/")
+	if c := a.header.Get("Set-Cookie"); !strings.Contains(c, "HttpOnly") || !strings.Contains(c, "SameSite=Lax") {
+		t.Errorf("the cookie: %s", c)
 	}
-	v.get("/people").wants(http.StatusOK)
+	if got := v.client.Jar.Cookies(home)[0].Value; got == "planted" || len(got) != 43 {
+		t.Errorf("signed in with the token %q", got)
+	}
+	other := h.stranger()
+	other.client.Jar.SetCookies(home, planted)
+	other.get("/me").leadsTo("/sign-in?then=%2Fme")
+}
+
+// A new password shuts out whoever knew the old one, not the person's own browser.
+func TestANewPasswordEndsTheOtherSessions(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	m := h.people[mirela]
+	hash, err := password.Hash(t.Context(), "four copper cats")
+	if err == nil {
+		err = h.store.SetPassword(t.Context(), m.Actor(), m.ID, hash, nil)
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	here, there := h.as(mirela), h.as(mirela)
+	here.post("/me", url.Values{"now": {"four copper cats"}, "password": {"kettle wire seven"}, "again": {"kettle wire seven"}}).
+		leadsTo("/me?changed=yes")
+	here.get("/me").wants(http.StatusOK)
+	there.get("/me").leadsTo("/sign-in?then=%2Fme")
+
+	h.as(ansa).post("/people/"+m.ID.String()+"/password", nil).wants(http.StatusOK)
+	here.get("/me").leadsTo("/sign-in?then=%2Fme")
+}
+
+func TestTheWayBackStaysInTheShop(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	v := h.as(mirela)
+	for then, want := range map[string]string{
+		"/find?q=7#top": "/find?q=7#top", "//elsewhere.example": "/", "/\\elsewhere.example": "/", "https://elsewhere.example": "/",
+		"/\t/elsewhere.example": "/", "javascript:alert(1)": "/", "": "/", "counter": "/", "/\r\nSet-Cookie: a=b": "/", "/a/..//elsewhere.example": "/elsewhere.example",
+	} {
+		if got := v.get("/sign-in?then=" + url.QueryEscape(then)).header.Get("Location"); got != want {
+			t.Errorf("%q leads to %q, want %q", then, got, want)
+		}
+	}
+}
+
+// Half a form must not be taken for a whole one: without its last field this one
+// would send Tobin home.
+func TestHalfAFormDoesNothing(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	v, to := h.as(ansa), "/people/"+h.people[tobin].ID.String()+"/active"
+	const asForm = "application/x-www-form-urlencoded"
+	long := strings.Repeat("x", 2<<20)
+	v.send(http.MethodPost, to, asForm, strings.NewReader("fill="+long+"&active=no")).wants(http.StatusUnprocessableEntity).says("more than a form may hold")
+	v.send(http.MethodPost, to, asForm, strings.NewReader("active=no&fill=%z")).wants(http.StatusUnprocessableEntity).says("in one piece")
+	v.send(http.MethodPost, to, "text/plain", strings.NewReader("active=no")).wants(http.StatusUnprocessableEntity)
+	v.send(http.MethodPost, to, asForm, strings.NewReader("")).wants(http.StatusUnprocessableEntity)
+	v.post("/take-in", url.Values{"complaint": {long}}).wants(http.StatusUnprocessableEntity).says("Nothing was stored")
+	h.as(tobin).get("/me").wants(http.StatusOK)
 }
 
 func mustURL(t *testing.T, s string) *url.URL {

@@ -94,10 +94,13 @@ func (s *Server) setRole(w http.ResponseWriter, r *http.Request, v *visit) error
 
 func (s *Server) setActive(w http.ResponseWriter, r *http.Request, v *visit) error {
 	return s.changePerson(w, r, v, func(p staff.Person) error {
-		if r.PostFormValue("active") == "yes" {
+		switch r.PostFormValue("active") {
+		case "yes":
 			return s.store.Reactivate(r.Context(), v.actor(), p.ID)
+		case "no":
+			return s.store.Deactivate(r.Context(), v.actor(), p.ID)
 		}
-		return s.store.Deactivate(r.Context(), v.actor(), p.ID)
+		return fault.New(fault.Invalid, "Say whether %s works here.", p.Name)
 	})
 }
 
@@ -180,7 +183,7 @@ func (s *Server) changeOwnPassword(w http.ResponseWriter, r *http.Request, v *vi
 
 func (s *Server) replacePassword(r *http.Request, v *visit) error {
 	ctx, from := r.Context(), addressOf(r)
-	if wait := s.slow.wait(v.person.Name, from, s.now()); wait > 0 {
+	if s.slow.enter(v.person.Name, from, s.now()) > 0 {
 		return fault.New(fault.Busy, "Too many wrong passwords. Try again in a few minutes.")
 	}
 	ok, err := password.Check(ctx, v.person.PasswordHash, r.PostFormValue("now"))
@@ -188,9 +191,9 @@ func (s *Server) replacePassword(r *http.Request, v *visit) error {
 		return err
 	}
 	if !ok {
-		s.slow.refused(v.person.Name, from, s.now())
 		return fault.Field("now", "This is not your present password.")
 	}
+	s.slow.welcomed(v.person.Name, from)
 	text := r.PostFormValue("password")
 	if err := checkNewPassword(text, r.PostFormValue("again"), v.person.Name); err != nil {
 		return err

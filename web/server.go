@@ -7,6 +7,7 @@
 package web
 
 import (
+	"errors"
 	"fmt"
 	"log/slog"
 	"net/http"
@@ -66,7 +67,9 @@ func New(store Storage, o Options) http.Handler {
 	}
 	r := chi.NewRouter()
 	r.Use(withRequestID, s.withPanicPage, withHeaders, withBodyLimit)
-	r.Use(http.NewCrossOriginProtection().Handler)
+	origin := http.NewCrossOriginProtection()
+	origin.SetDenyHandler(s.guarded(route{who: anyone, beforePassword: true, do: foreign}))
+	r.Use(origin.Handler)
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "image/svg+xml"))
 	r.Handle("/static/*", static.Handler())
 	for _, rt := range s.routes() {
@@ -79,6 +82,10 @@ func New(store Storage, o Options) http.Handler {
 
 func nowhere(http.ResponseWriter, *http.Request, *visit) error {
 	return fault.New(fault.NotFound, "The address leads nowhere. It may have been typed wrongly.")
+}
+
+func foreign(http.ResponseWriter, *http.Request, *visit) error {
+	return fault.New(fault.Forbidden, "This was sent by a page of another site, so nothing was done. If you meant it, do it on the shop's own page.")
 }
 
 // visit is one request by one person in one shop.
@@ -117,7 +124,23 @@ func (s *Server) admit(w http.ResponseWriter, r *http.Request, rt route, v *visi
 		http.Redirect(w, r, "/me", http.StatusSeeOther)
 		return nil
 	}
+	if err := readForm(r); err != nil {
+		return err
+	}
 	return rt.do(w, r, v)
+}
+
+// readForm reads what a form sent as a whole: of half a form nothing is done.
+// What a script sends as JSON is left for its reader.
+func readForm(r *http.Request) error {
+	if r.Method != http.MethodPost {
+		return nil
+	}
+	err := r.ParseForm()
+	if tooMuch := (*http.MaxBytesError)(nil); errors.As(err, &tooMuch) {
+		return fault.Wrap(err, fault.Invalid, "This is more than a form may hold (%d kB). Nothing was stored; go back and shorten it.", tooMuch.Limit>>10)
+	}
+	return fault.Wrap(err, fault.Invalid, "The form did not arrive in one piece. Nothing was stored; go back and send it again.")
 }
 
 // recognise finds the person and the shop of a request.

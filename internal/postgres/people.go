@@ -3,10 +3,8 @@ package postgres
 import (
 	"context"
 	"errors"
-	"strings"
 
 	"github.com/google/uuid"
-	"golang.org/x/text/unicode/norm"
 
 	"ohmstead/internal/fault"
 	"ohmstead/internal/shop"
@@ -14,11 +12,6 @@ import (
 )
 
 const personColumns = `id, site_id, name, role, password_hash, must_change_password, created_at, deactivated_at`
-
-// nameKey is what two writings of a name have in common.
-func nameKey(name string) string {
-	return strings.ToLower(norm.NFKC.String(strings.Join(strings.Fields(name), " ")))
-}
 
 // NeedsOwner tells whether nobody has ever been entered: the first start.
 func (s *Store) NeedsOwner(ctx context.Context) (bool, error) {
@@ -125,7 +118,7 @@ func insertPerson(ctx context.Context, t *tx, p staff.Person) (staff.Person, err
 	_, err = t.Exec(ctx, `INSERT INTO person
 		(id, site_id, name, name_key, role, password_hash, must_change_password, created_at)
 		VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`,
-		p.ID, p.SiteID, p.Name, nameKey(p.Name), p.Role, p.PasswordHash, p.MustChangePassword, p.CreatedAt)
+		p.ID, p.SiteID, p.Name, staff.NameKey(p.Name), p.Role, p.PasswordHash, p.MustChangePassword, p.CreatedAt)
 	if violates(err, codeUnique, "person_name_key_key") {
 		return p, fault.Field("name", "Somebody with this name is entered already. Choose another name, such as with an initial.")
 	}
@@ -231,11 +224,14 @@ func anotherOwner(ctx context.Context, t *tx, site, leaving uuid.UUID) error {
 }
 
 // PersonByName finds an active person for signing in, whatever the case of the
-// name; fault.NotFound otherwise.
+// name; fault.NotFound otherwise, also for what can be nobody's name.
 func (s *Store) PersonByName(ctx context.Context, name string) (p staff.Person, err error) {
+	if _, err := staff.CheckName(name); err != nil {
+		return p, fault.Wrap(err, fault.NotFound, "There is nobody of this name.")
+	}
 	err = s.reading(ctx, "person by name", func(t *tx) error {
 		p, err = one[staff.Person](ctx, t, `SELECT `+personColumns+` FROM person
-			WHERE name_key = $1 AND deactivated_at IS NULL`, nameKey(name))
+			WHERE name_key = $1 AND deactivated_at IS NULL`, staff.NameKey(name))
 		return missing(err, "There is nobody of this name.")
 	})
 	return p, err

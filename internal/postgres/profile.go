@@ -43,7 +43,7 @@ func (s *Store) SaveFamily(ctx context.Context, by staff.Actor, f shop.Family) (
 				return err
 			}
 			_, err = t.Exec(ctx, `INSERT INTO family (id, name, name_key, title, new_board_minor, new_board_currency, created_at)
-				VALUES ($1, $2, $3, $4, $5, $6, $7)`, f.ID, f.Name, nameKey(f.Name), f.Title, minor, code, t.now)
+				VALUES ($1, $2, $3, $4, $5, $6, $7)`, f.ID, f.Name, staff.NameKey(f.Name), f.Title, minor, code, t.now)
 			if violates(err, codeUnique, "family_name_key_key") {
 				return fault.Field("name", "There is a family of this name already.")
 			}
@@ -143,7 +143,7 @@ func ensureRevision(ctx context.Context, t *tx, p shop.Profile) (uuid.UUID, erro
 	}
 	err = t.QueryRow(ctx, `INSERT INTO family (id, name, name_key, title, created_at) VALUES ($1, $2, $3, $4, $5)
 		ON CONFLICT (name_key) DO UPDATE SET name_key = EXCLUDED.name_key RETURNING id`,
-		family, strings.TrimSpace(p.Family), nameKey(p.Family), p.FamilyTitle, t.now).Scan(&family)
+		family, strings.TrimSpace(p.Family), staff.NameKey(p.Family), p.FamilyTitle, t.now).Scan(&family)
 	if err != nil {
 		return family, err
 	}

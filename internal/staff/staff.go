@@ -10,6 +10,7 @@ import (
 	"unicode/utf8"
 
 	"github.com/google/uuid"
+	"golang.org/x/text/unicode/norm"
 
 	"ohmstead/internal/fault"
 )
@@ -84,16 +85,38 @@ func (a Actor) May(what Action) error {
 // MaxName is the longest name of a person, in characters.
 const MaxName = 80
 
+// NameKey is what two writings of a name have in common: small letters, single
+// spaces, no signs that cannot be seen. It is cut where an index ends.
+func NameKey(name string) string {
+	key := strings.Map(func(r rune) rune {
+		if unicode.Is(unicode.Cf, r) {
+			return -1
+		}
+		return unicode.ToLower(r)
+	}, norm.NFKC.String(strings.Join(strings.Fields(name), " ")))
+	if r := []rune(key); len(r) > 4*MaxName {
+		return string(r[:4*MaxName])
+	}
+	return key
+}
+
 // CheckName refuses an empty or overlong name and gives it back trimmed.
 func CheckName(name string) (string, error) {
 	name = strings.Join(strings.Fields(name), " ")
 	switch {
 	case name == "":
 		return "", fault.Field("name", "Enter a name.")
-	case !utf8.ValidString(name) || strings.ContainsFunc(name, unicode.IsControl):
+	case !utf8.ValidString(name) || strings.ContainsFunc(name, unseen):
 		return "", fault.Field("name", "Use letters, digits and signs only.")
 	case utf8.RuneCountInString(name) > MaxName:
 		return "", fault.Field("name", "Use at most %d characters.", MaxName)
 	}
 	return name, nil
+}
+
+// unseen tells what no name holds: control characters, and signs that change how
+// the letters around them are shown. Some scripts need the two joiners.
+func unseen(r rune) bool {
+	const nonJoiner, joiner = '\u200c', '\u200d'
+	return unicode.IsControl(r) || unicode.Is(unicode.Cf, r) && r != nonJoiner && r != joiner
 }

@@ -60,10 +60,30 @@ func TestNames(t *testing.T) {
 	if got, err := CheckName("  Mirela \t of the  Quay "); err != nil || got != "Mirela of the Quay" {
 		t.Errorf("%q, %v", got, err)
 	}
-	for _, bad := range []string{"", " \n", "Ans\x00a", "\xff", strings.Repeat("ä", MaxName+1)} {
+	if got, err := CheckName("می\u200cنا"); err != nil || got != "می\u200cنا" { // Persian needs the non-joiner
+		t.Errorf("%q, %v", got, err)
+	}
+	for _, bad := range []string{"", " \n", "Ans\x00a", "\xff", "Ans\u200ba", "\u202easnA", strings.Repeat("ä", MaxName+1)} {
 		if _, err := CheckName(bad); fault.Fields(err)["name"] == "" {
 			t.Errorf("%q: %v", bad, err)
 		}
+	}
+}
+
+// Two people whose names look the same would be one person to everybody who reads
+// them, and one name in two writings two names to the throttle.
+func TestNamesThatAreTheSame(t *testing.T) {
+	t.Parallel()
+	for _, other := range []string{"ansa byrne", " ANSA  Byrne ", "Ａｎｓａ Byrne", "An\u200bsa Byrne", "Ansa\u00a0Byrne", "\ufeffAnsa Byrne"} {
+		if NameKey(other) != NameKey("Ansa Byrne") {
+			t.Errorf("%q has the key %q", other, NameKey(other))
+		}
+	}
+	if NameKey("Ansa") == NameKey("Ansá") {
+		t.Error("accents are lost")
+	}
+	if n := len([]rune(NameKey(strings.Repeat("\ufdfa", MaxName)))); n > 4*MaxName { // one sign, eighteen letters
+		t.Errorf("a key of %d characters", n)
 	}
 }
 
