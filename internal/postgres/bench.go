@@ -42,6 +42,19 @@ func identify(id *uuid.UUID, takenAt *time.Time, now time.Time) (err error) {
 	return err
 }
 
+// onceMore says what becomes of a form whose key is stored already: nothing when
+// the row that the condition describes is there, since it is the same once more;
+// otherwise fault.Conflict, so that what it says is not taken for stored. The
+// condition begins at the table's name and is never from outside.
+func onceMore(ctx context.Context, t *tx, condition string, args ...any) error {
+	var same bool
+	err := t.QueryRow(ctx, `SELECT EXISTS (SELECT 1 FROM `+condition+`)`, args...).Scan(&same)
+	if err == nil && !same {
+		return fault.New(fault.Conflict, "This form has stored something else already; this was not stored. Look at what stands there now, then store it once more.")
+	}
+	return err
+}
+
 // Strike takes a reading out of the count, with a reason.
 func (s *Store) Strike(ctx context.Context, by staff.Actor, ticket, reading uuid.UUID, reason string) error {
 	if err := shop.CheckReason(reason); err != nil {
@@ -113,7 +126,8 @@ func sameProof(kept, sent evidence.DeadProof) error {
 }
 
 // StorePowerEvent stores that the board was powered or unpowered; it closes the
-// gate. The same ID again is stored once.
+// gate. The same event again is stored once, by its ID; another one with that ID,
+// and the same one after others, is fault.Conflict.
 func (s *Store) StorePowerEvent(ctx context.Context, by staff.Actor, p evidence.PowerEvent) error {
 	return s.onBench(ctx, opf("power event of %s", p.TicketID), by, p.TicketID, func(t *tx, k *shop.Ticket) error {
 		if err := identify(&p.ID, &p.TakenAt, t.now); err != nil {
@@ -122,8 +136,13 @@ func (s *Store) StorePowerEvent(ctx context.Context, by staff.Actor, p evidence.
 		done, err := t.Exec(ctx, `INSERT INTO power_event (id, ticket_id, "on", hazardous, state, note, person_id, device_id, taken_at, received_at)
 			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10) ON CONFLICT (id) DO NOTHING`,
 			p.ID, p.TicketID, p.On, p.Hazardous, clean(p.State, 120), clean(p.Note, 400), by.Person, by.Device, p.TakenAt, t.now)
-		if err != nil || done.RowsAffected() == 0 {
+		if err != nil {
 			return err
+		}
+		if done.RowsAffected() == 0 { // only while nothing has happened to the board since
+			return onceMore(ctx, t, `power_event p WHERE id = $1 AND ticket_id = $2 AND "on" = $3 AND state = $4 AND NOT EXISTS
+				(SELECT 1 FROM power_event n WHERE n.ticket_id = $2 AND n.received_at > p.received_at)`,
+				p.ID, p.TicketID, p.On, clean(p.State, 120))
 		}
 		state := "off"
 		if p.On {
@@ -133,7 +152,8 @@ func (s *Store) StorePowerEvent(ctx context.Context, by staff.Actor, p evidence.
 	})
 }
 
-// AddFinding stores a confirmed cause. The same ID again is stored once.
+// AddFinding stores a confirmed cause. The same one again is stored once, by
+// its ID; another one with that ID is fault.Conflict.
 func (s *Store) AddFinding(ctx context.Context, by staff.Actor, f evidence.Finding) (evidence.Finding, error) {
 	if err := f.Check(); err != nil {
 		return f, err
@@ -146,8 +166,12 @@ func (s *Store) AddFinding(ctx context.Context, by staff.Actor, f evidence.Findi
 		done, err := t.Exec(ctx, `INSERT INTO finding (id, ticket_id, part, mode, words, confirmed_by, taken_at)
 			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
 			f.ID, f.TicketID, f.Part, f.Mode, f.Words, f.ConfirmedBy, f.TakenAt)
-		if err != nil || done.RowsAffected() == 0 {
+		if err != nil {
 			return err
+		}
+		if done.RowsAffected() == 0 {
+			return onceMore(ctx, t, `finding f WHERE id = $1 AND ticket_id = $2 AND part = $3 AND mode = $4 AND words = $5
+				AND NOT EXISTS (SELECT 1 FROM finding_withdrawal w WHERE w.finding_id = f.id)`, f.ID, f.TicketID, f.Part, f.Mode, f.Words)
 		}
 		return noteAt(ctx, t, by, k, journal.Found, journal.Change{New: strings.TrimSpace(f.Part + " " + f.Mode), Note: f.Words, Subject: &f.ID}, f.TakenAt)
 	})
@@ -175,7 +199,7 @@ func (s *Store) WithdrawFinding(ctx context.Context, by staff.Actor, ticket, fin
 	})
 }
 
-// AddFitted stores a part that was put in. The same ID again is stored once.
+// AddFitted stores a part that was put in; its ID counts as in AddFinding.
 func (s *Store) AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error) {
 	if err := f.Check(); err != nil {
 		return f, err
@@ -188,15 +212,18 @@ func (s *Store) AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted
 		done, err := t.Exec(ctx, `INSERT INTO fitted (id, ticket_id, part, what, note, person_id, taken_at)
 			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
 			f.ID, f.TicketID, f.Part, f.What, f.Note, f.PersonID, f.TakenAt)
-		if err != nil || done.RowsAffected() == 0 {
+		if err != nil {
 			return err
+		}
+		if done.RowsAffected() == 0 {
+			return onceMore(ctx, t, `fitted WHERE id = $1 AND ticket_id = $2 AND part = $3 AND what = $4 AND note = $5`, f.ID, f.TicketID, f.Part, f.What, f.Note)
 		}
 		return noteAt(ctx, t, by, k, journal.Fitted, journal.Change{New: f.Part, Note: f.What, Subject: &f.ID}, f.TakenAt)
 	})
 	return f, err
 }
 
-// AddSeen stores what was seen. The same ID again is stored once.
+// AddSeen stores what was seen; its ID counts as in AddFinding.
 func (s *Store) AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error) {
 	if err := f.Check(); err != nil {
 		return f, err
@@ -209,8 +236,11 @@ func (s *Store) AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (e
 		done, err := t.Exec(ctx, `INSERT INTO seen (id, ticket_id, part, what, note, person_id, taken_at)
 			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
 			f.ID, f.TicketID, f.Part, f.What, f.Note, f.PersonID, f.TakenAt)
-		if err != nil || done.RowsAffected() == 0 {
+		if err != nil {
 			return err
+		}
+		if done.RowsAffected() == 0 {
+			return onceMore(ctx, t, `seen WHERE id = $1 AND ticket_id = $2 AND part = $3 AND what = $4 AND note = $5`, f.ID, f.TicketID, f.Part, f.What, f.Note)
 		}
 		return noteAt(ctx, t, by, k, journal.Seen, journal.Change{New: f.Part, Note: f.What, Subject: &f.ID}, f.TakenAt)
 	})

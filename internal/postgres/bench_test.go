@@ -174,3 +174,42 @@ func TestWorkIsStoredOnceAndOnlyWhenWhole(t *testing.T) {
 	ok(w.WithdrawFinding(t.Context(), w.bench, k.ID, id, "x"))
 	wantKind(t, "withdraw twice", w.WithdrawFinding(t.Context(), w.bench, k.ID, id, "x"), fault.Conflict)
 }
+
+// A browser that goes back sends the old form's key with new words, or old words
+// after something else has happened. Neither may pass for stored.
+func TestAKeyUsedAgainForSomethingElseIsRefused(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	k, other := w.move(w.takeIn(), shop.OnBench), w.takeIn()
+	id := must(uuid.NewV7())
+	finding := func(ticket uuid.UUID, words string) error {
+		_, err := w.AddFinding(t.Context(), w.bench, evidence.Finding{ID: id, TicketID: ticket, Words: words})
+		return err
+	}
+	fitted := func(ticket uuid.UUID, part string) error {
+		_, err := w.AddFitted(t.Context(), w.bench, evidence.Fitted{ID: id, TicketID: ticket, Part: part})
+		return err
+	}
+	seen := func(ticket uuid.UUID, part string) error {
+		_, err := w.AddSeen(t.Context(), w.bench, evidence.Seen{ID: id, TicketID: ticket, Part: part, What: "bulged"})
+		return err
+	}
+	power := func(ticket uuid.UUID, on bool) error {
+		return w.StorePowerEvent(t.Context(), w.bench, evidence.PowerEvent{ID: id, TicketID: ticket, On: on, State: "live"})
+	}
+	for name, errs := range map[string][3]error{
+		"finding": {finding(k.ID, "cracked joint"), finding(k.ID, "R13 open"), finding(other.ID, "cracked joint")},
+		"fitted":  {fitted(k.ID, "R12"), fitted(k.ID, "R13"), fitted(other.ID, "R12")},
+		"seen":    {seen(k.ID, "C1"), seen(k.ID, "C2"), seen(other.ID, "C1")},
+		"power":   {power(k.ID, true), power(k.ID, false), power(other.ID, true)},
+	} {
+		ok(errs[0])
+		wantKind(t, name+" with other words", errs[1], fault.Conflict)
+		wantKind(t, name+" on another ticket", errs[2], fault.Conflict)
+	}
+	ok(w.WithdrawFinding(t.Context(), w.bench, k.ID, id, "the probe"))
+	wantKind(t, "a finding that was withdrawn", finding(k.ID, "cracked joint"), fault.Conflict)
+	w.clock.pass(time.Minute)
+	ok(w.StorePowerEvent(t.Context(), w.bench, evidence.PowerEvent{TicketID: k.ID, State: "live"}))
+	wantKind(t, "switched on again with the form of the first time", power(k.ID, true), fault.Conflict)
+}
