@@ -3,6 +3,7 @@ package web
 import (
 	"context"
 	"net/http"
+	"time"
 
 	"github.com/google/uuid"
 
@@ -40,10 +41,52 @@ func (s *Server) benchBoards(w http.ResponseWriter, r *http.Request, v *visit) e
 	if err != nil {
 		return err
 	}
+	s.warmUp(r, v, list)
 	p := page.BenchList{Frame: s.frame(v, "The bench", placeBench), More: more}
 	p.On, p.Waiting = page.BenchLists(list, v.locale, v.now)
 	return render(w, r, http.StatusOK, page.BenchBoards(p))
 }
+
+// warmUp lets the engine work out what good boards read while somebody still
+// looks at the list: for the first boards on the bench, one after the other, one
+// person's list at a time. What goes wrong is said when the bench is opened.
+func (s *Server) warmUp(r *http.Request, v *visit, list []shop.Summary) {
+	if !s.warming.CompareAndSwap(false, true) {
+		return
+	}
+	var numbers []int64
+	for _, t := range list {
+		if t.State == shop.OnBench && len(numbers) < warmBoards {
+			numbers = append(numbers, t.Number)
+		}
+	}
+	ctx, cancel := context.WithTimeout(context.WithoutCancel(r.Context()), time.Minute)
+	own := r.Clone(ctx)
+	go func() {
+		defer s.warming.Store(false)
+		defer cancel()
+		defer func() {
+			if cause := recover(); cause != nil {
+				s.log.Error("working ahead for the bench", "cause", cause)
+			}
+		}()
+		for _, n := range numbers {
+			if ctx.Err() != nil {
+				return
+			}
+			story, err := s.store.TicketByNumber(ctx, v.actor(), n)
+			if err != nil {
+				continue
+			}
+			if t, err := s.open(own, v, &story); err == nil && t.model != nil {
+				t.judge(s) //nolint:errcheck // the bench page will say so
+			}
+		}
+	}()
+}
+
+// warmBoards is for how many boards on the bench the engine works ahead.
+const warmBoards = 6
 
 // sitting is one ticket opened on the bench.
 type sitting struct {
@@ -64,6 +107,11 @@ func (s *Server) sitDown(r *http.Request, v *visit) (*sitting, error) {
 	if err != nil {
 		return nil, err
 	}
+	return s.open(r, v, story)
+}
+
+// open lays a ticket's board, profile and meter on the bench.
+func (s *Server) open(r *http.Request, v *visit, story *shop.Story) (*sitting, error) {
 	set, err := s.store.Settings(r.Context(), v.site.ID)
 	if err != nil {
 		return nil, err

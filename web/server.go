@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"net/url"
 	"runtime/debug"
+	"sync/atomic"
 	"time"
 
 	"github.com/go-chi/chi/v5"
@@ -49,11 +50,12 @@ type Options struct {
 // database: nothing but the throttle at the door and a cache of what the engine
 // has computed is kept in memory.
 type Server struct {
-	store  Storage
-	log    *slog.Logger
-	now    func() time.Time
-	slow   *throttle       // sign-in attempts
-	models *atbench.Models // of the boards that are on the bench; a cache
+	store   Storage
+	log     *slog.Logger
+	now     func() time.Time
+	slow    *throttle       // sign-in attempts
+	models  *atbench.Models // of the boards that are on the bench; a cache
+	warming atomic.Bool     // the engine is working ahead for somebody's list of the bench
 }
 
 // New makes the handler for the whole application.

@@ -327,9 +327,16 @@ async function ask() {
   }
   lastAnswer = Date.now();
   const was = edge.dataset.kind;
-  if (state.kind !== was || state.lapses !== Number(edge.dataset.lapses || 0)) draw(state);
-  if (state.kind !== was && !field()?.value) location.reload();
+  if (state.kind !== was || (state.lapses ?? 0) !== Number(edge.dataset.lapses || 0)) draw(state);
+  if (state.kind !== was && !typing()) location.reload();
   if (state.version !== table.version) redrawSoon();
+}
+
+// typing tells whether something stands in a field that is not stored yet.
+function typing() {
+  return [...document.querySelectorAll("main input:not([type=hidden]), main textarea")].some(
+    (f) => (f.matches("[type=checkbox]") ? f.checked !== f.defaultChecked : f.value !== f.defaultValue),
+  );
 }
 
 async function start() {
