@@ -77,6 +77,15 @@ func TestAlternatingChecks(t *testing.T) {
 	if row := rows["esr3"]; row.Expected != nil {
 		t.Errorf("an unknown series resistance is expected to be %+v", row.Expected)
 	}
+	mains := reading(t, m, check("live", "ac_volts", "", "l", "n"), "221.0")
+	half := reading(t, m, check("live", "ac_volts", "", "z", "n"), "110.4")
+	judged, err := m.Diagnose([]Reading{mains, half}, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if here := judged.Table[1].ExpectedHere; here == nil || math.Abs(*here.Typical-110.3) > 0.2 || judged.Table[0].ExpectedHere != nil {
+		t.Errorf("with the mains read at 221 V: %+v", here)
+	}
 	for _, id := range []string{"bulk", "alone", "half"} {
 		c, _ := p.Check(id)
 		b, e := expected(t, m, *c)

@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"math/rand/v2"
+	"os"
+	"strconv"
 	"testing"
 
 	"ohmstead/internal/meter"
@@ -52,7 +54,7 @@ func simulate(t *testing.T, b *bench, e *expectation, n int, seed uint64) covera
 
 // verify holds a band to what was simulated: 98.5 to 99.5 % within it where the
 // reading is near linear, 98 to 99.8 % where it bends, at most 0.1 % beyond the
-// guard; all with three standard errors of the simulation itself. A display has
+// guard; all with the chance of the simulation itself. A display has
 // digits, so a band of whole digits may hold more: then what lies strictly
 // inside it must hold less.
 func verify(t *testing.T, name string, e *expectation, c coverage, n int) {
@@ -69,7 +71,9 @@ func verify(t *testing.T, name string, e *expectation, c coverage, n int) {
 	if narrow && c.strictly > high+three(high) {
 		t.Errorf("%s [%v %v] (bent %t): %.2f %% of good boards strictly within, the band is too wide", name, e.low, e.high, e.bent, 100*c.strictly)
 	}
-	if c.beyond > guard+three(guard) {
+	// Few are beyond the guard: a count, bounded as one (Poisson, about 1e-5).
+	mean := guard * float64(n)
+	if c.beyond*float64(n) > mean+4.5*sqrt(mean)+2 {
 		t.Errorf("%s: %.3f %% of good boards beyond the guard [%v %v]", name, 100*c.beyond, e.guardLow, e.guardHigh)
 	}
 }
@@ -78,7 +82,7 @@ func verify(t *testing.T, name string, e *expectation, c coverage, n int) {
 // linear and bent, cold and powered.
 func TestBandsHoldGoodBoards(t *testing.T) {
 	t.Parallel()
-	const n = 6000
+	const n = 3000
 	tests := []struct {
 		profile string
 		checks  []string
@@ -107,32 +111,30 @@ func TestBandsHoldGoodBoards(t *testing.T) {
 }
 
 // TestEveryBandHoldsGoodBoards is the full simulation, over every check of the
-// shipped profiles and with both meters.
+// shipped profiles. OHMSTEAD_BOARDS sets how many good boards are drawn for
+// each; 3000 take some minutes and see deviations of half a per cent.
 func TestEveryBandHoldsGoodBoards(t *testing.T) {
 	if testing.Short() {
 		t.Skip("the full simulation takes half a minute: run without -short")
 	}
 	t.Parallel()
-	const n = 3000
-	for _, id := range []string{"sedge-d", "sedge-f"} {
+	n := 400
+	if s := os.Getenv("OHMSTEAD_BOARDS"); s != "" {
+		var err error
+		if n, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, id := range []string{"sedge-d", "sedge-f", "hearth-2", "hearth-3", "packhorse-a", "packhorse-c"} {
 		m := NewModel(shipped(t, id), meter.Default())
 		for i, c := range m.profile.Checks {
-			if !computed(c) {
+			if c.Measure == profile.MeasureESR && m.unknownESR(c) {
 				continue
 			}
 			b, e := expected(t, m, c)
 			verify(t, id+" "+c.ID, &e, simulate(t, b, &e, n, uint64(1000+i)), n)
 		}
 	}
-}
-
-// computed tells whether a check is one that has an expectation.
-func computed(c profile.Check) bool {
-	switch c.Measure {
-	case profile.MeasureResistance, profile.MeasureDiode, profile.MeasureDCVolts:
-		return true
-	}
-	return false
 }
 
 func expected(t *testing.T, m *Model, c profile.Check) (*bench, expectation) {

@@ -5,7 +5,7 @@ import "gonum.org/v1/gonum/mat"
 // What the cuts miss is how tolerances act together: of two junctions in series
 // the one that lets less through decides.
 const (
-	trainDepth = 260 // boards on which it is fitted
+	trainDepth = 260 // boards on which it is fitted, at most; four for each of its terms
 	fitParams  = 10  // tolerances whose products are fitted, those that move the reading most
 )
 
@@ -55,7 +55,9 @@ func (b *bench) fit(rng int, cuts []cut) (*fit, error) {
 	var rows, missed []float64
 	var row []float64
 	xi := make([]float64, len(b.at))
-	for k := drawDepth; k < drawDepth+trainDepth; k++ {
+	row = f.terms(0, row)
+	depth := min(4*len(row)+20, trainDepth)
+	for k := drawDepth; k < drawDepth+depth; k++ {
 		for i := range xi {
 			xi[i] = draw(k, i)
 		}
@@ -70,7 +72,7 @@ func (b *bench) fit(rng int, cuts []cut) (*fit, error) {
 	}
 	b.set(nil)
 	var coef mat.VecDense
-	if err := coef.SolveVec(mat.NewDense(trainDepth, len(row), rows), mat.NewVecDense(trainDepth, missed)); err != nil {
+	if err := coef.SolveVec(mat.NewDense(depth, len(row), rows), mat.NewVecDense(depth, missed)); err != nil {
 		f.coef = make([]float64, len(row)) // rank by the cuts alone
 		return f, nil
 	}

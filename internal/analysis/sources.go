@@ -17,7 +17,7 @@ func (m *Model) settingsOf(c profile.Check, readings []Reading) []setting {
 	}
 	var out []setting
 	for _, src := range state.Sources {
-		if src.Kind != profile.VoltsSource || src.Tolerance == 0 || src.Volts == 0 || across(c, src) != 0 {
+		if src.Tolerance == 0 || nominalVolts(src) == 0 || across(c, src) != 0 {
 			continue
 		}
 		for i := len(readings) - 1; i >= 0; i-- {
@@ -30,14 +30,32 @@ func (m *Model) settingsOf(c profile.Check, readings []Reading) []setting {
 	return out
 }
 
-// across gives +1 when a check of DC volts is taken across a source, −1 when
-// turned round, otherwise 0.
+// nominalVolts gives what a source of DC or AC volts should read across, 0 for
+// other kinds, whose volts follow from the board.
+func nominalVolts(src profile.Source) float64 {
+	switch src.Kind {
+	case profile.VoltsSource:
+		return src.Volts
+	case profile.ACSource:
+		return src.VoltsAC
+	}
+	return 0
+}
+
+// across gives +1 when a check of volts is taken across a source, −1 when turned
+// round, otherwise 0. Alternating volts have no sign.
 func across(c profile.Check, src profile.Source) float64 {
+	straight := c.RedNode == src.Plus && c.BlackNode == src.Minus
+	turned := c.RedNode == src.Minus && c.BlackNode == src.Plus
 	switch {
+	case src.Kind == profile.ACSource:
+		if c.Measure == profile.MeasureACVolts && (straight || turned) {
+			return 1
+		}
 	case c.Measure != profile.MeasureDCVolts:
-	case c.RedNode == src.Plus && c.BlackNode == src.Minus:
+	case straight:
 		return 1
-	case c.RedNode == src.Minus && c.BlackNode == src.Plus:
+	case turned:
 		return -1
 	}
 	return 0
@@ -50,14 +68,18 @@ func (m *Model) setting(src profile.Source, r Reading, state string) (setting, b
 		return setting{}, false
 	}
 	shown := m.meter.DCVolts.At(r.Value.Number)
+	if src.Kind == profile.ACSource {
+		shown = m.meter.ACVolts.At(r.Value.Number)
+	}
 	half := shown.Half
 	if r.Value.Digit > shown.Resolution*(1+1e-9) {
 		half += r.Value.Digit / 2
 	}
-	scale := math.Abs(src.Volts) * src.Tolerance
+	nominal := nominalVolts(src)
+	scale := math.Abs(nominal) * src.Tolerance
 	return setting{
 		source: src.Name,
-		centre: (sign*r.Value.Number/src.Volts - 1) / src.Tolerance,
+		centre: (sign*r.Value.Number/nominal - 1) / src.Tolerance,
 		half:   half / scale,
 	}, true
 }

@@ -57,7 +57,7 @@ func (m *Model) atSources(settings []setting, c profile.Check) string {
 		for _, src := range state.Sources {
 			if src.Name == s.source {
 				text += fmt.Sprintf(", %s at the %s that you read", src.Name,
-					quantity.Format(src.Volts*(1+s.centre*src.Tolerance), 0, quantity.Volt))
+					quantity.Format(nominalVolts(src)*(1+s.centre*src.Tolerance), 0, quantity.Volt))
 			}
 		}
 	}
