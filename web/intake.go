@@ -41,7 +41,10 @@ func (s *Server) takeIn(w http.ResponseWriter, r *http.Request, v *visit) error 
 	case err == nil:
 		http.Redirect(w, r, page.TicketAddress(t.Number)+"?done=taken-in", http.StatusSeeOther)
 		return nil
-	case k == fault.Invalid || k == fault.Conflict:
+	case k == fault.Conflict: // nothing was stored: sent once more it shall be a form of its own
+		typed.FormID = uuid.Must(uuid.NewV7()).String()
+		fallthrough
+	case k == fault.Invalid:
 		return s.showIntake(w, r, v, statusOf[k], typed, atKind(err))
 	}
 	return err

@@ -335,3 +335,23 @@ func TestMoneyIsReadAsTheShopWritesIt(t *testing.T) {
 		t.Errorf("120,50 in Berlin was stored as %v; %v", st.Ticket.Limit, err)
 	}
 }
+
+// The next board of the same customer, entered by going back in the browser: it is
+// not taken for the first one, and sending once more stores it.
+func TestGoingBackToAStoredFormTakesInAnotherBoard(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.at(november)
+	v := h.as(mirela)
+	form := newCustomersForm()
+	v.post("/take-in", form).leadsTo("/tickets/1?done=taken-in")
+	v.post("/take-in", form).leadsTo("/tickets/1?done=taken-in") // a second click
+	next := with(form, "serial", "SD-0418", "own_tag", "T-18", "complaint", "It hums")
+	a := v.post("/take-in", next).wants(http.StatusConflict).says("stored ticket 1 already", "was not stored")
+	fresh := a.value("form")
+	if fresh == next.Get("form") {
+		t.Fatal("the form comes back with the key that is used up")
+	}
+	a.kept(with(next, "form", fresh))
+	v.post("/take-in", with(next, "form", fresh)).leadsTo("/tickets/2?done=taken-in")
+}

@@ -18,7 +18,8 @@ import (
 // and ticket with the site's next number. A board that was here before makes the
 // ticket a comeback, unless told otherwise; one that is here now is fault.Conflict.
 // An intake whose TicketID is stored already gives that ticket and changes
-// nothing: it is a form sent twice.
+// nothing when it says the same: it is a form sent twice. When it says something
+// else it is fault.Conflict: a form that somebody went back to.
 func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (shop.Ticket, error) {
 	if err := allowed(by, staff.TakeIn); err != nil {
 		return shop.Ticket{}, err
@@ -28,7 +29,7 @@ func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (sho
 	}
 	var k shop.Ticket
 	err := s.within(ctx, "take in", func(t *tx) error {
-		if stored, err := takenInBefore(ctx, t, by, in.TicketID); err != nil || stored != nil {
+		if stored, err := takenInBefore(ctx, t, by, in); err != nil || stored != nil {
 			if stored != nil {
 				k = *stored
 			}
@@ -66,18 +67,32 @@ func (s *Store) TakeIn(ctx context.Context, by staff.Actor, in shop.Intake) (sho
 
 // takenInBefore gives the ticket that an intake's key names already; nil when
 // there is none. It makes a second intake with the same key wait for the first.
-func takenInBefore(ctx context.Context, t *tx, by staff.Actor, id uuid.UUID) (*shop.Ticket, error) {
-	if id == uuid.Nil {
+func takenInBefore(ctx context.Context, t *tx, by staff.Actor, in shop.Intake) (*shop.Ticket, error) {
+	if in.TicketID == uuid.Nil {
 		return nil, nil
 	}
-	if _, err := t.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended($1, 0))`, "intake "+id.String()); err != nil {
+	if _, err := t.Exec(ctx, `SELECT pg_advisory_xact_lock(hashtextextended($1, 0))`, "intake "+in.TicketID.String()); err != nil {
 		return nil, err
 	}
-	k, err := one[shop.Ticket](ctx, t, ticketSelect+`WHERE t.id = $1 AND t.site_id = $2`, id, by.Site)
-	if errors.Is(err, pgx.ErrNoRows) {
+	k, err := one[shop.Ticket](ctx, t, ticketSelect+`WHERE t.id = $1`, in.TicketID)
+	switch {
+	case errors.Is(err, pgx.ErrNoRows):
 		return nil, nil
+	case err != nil:
+		return nil, err
+	case k.SiteID != by.Site:
+		return nil, fault.New(fault.Conflict, "This form was used before. Nothing was stored; send it once more.")
 	}
-	return &k, err
+	c, errCustomer := customerOf(ctx, t, k.CustomerID, "")
+	b, errBoard := boardOf(ctx, t, k.BoardID)
+	if err := errors.Join(errCustomer, errBoard); err != nil {
+		return nil, err
+	}
+	if !in.Says(k, c, b) {
+		return nil, fault.New(fault.Conflict, "This form has stored ticket %d already; what it says now was not stored. "+
+			"If this is another board, take it in once more. If it is the same one, correct ticket %d.", k.Number, k.Number)
+	}
+	return &k, nil
 }
 
 // takeCustomer finds the known customer or enters the new one.

@@ -272,3 +272,42 @@ func (w *world) revision(family, name string) shop.Revision {
 	}
 	panic("revision was not stored")
 }
+
+// Whoever goes back to a form that was stored and takes in the next board with it
+// must hear that this one is not stored; a form sent twice must not make two.
+func TestAnIntakeIsStoredOnceByItsKey(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	monday := time.Date(2026, 3, 9, 0, 0, 0, 0, time.UTC)
+	in := shop.Intake{TicketID: must(uuid.NewV7()), Name: "Orla Fenwick", Phone: "912345678", Complaint: "hums ", Serial: "SD-1",
+		Bay: "B3", Limit: &quote.Money{Minor: 9000, Currency: "EUR"}, PromisedOn: &monday}
+	first := must(w.TakeIn(t.Context(), w.desk, in))
+	again := must(w.TakeIn(t.Context(), w.desk, in))
+	if again.ID != first.ID || again.Number != 1 || again.Version != first.Version {
+		t.Errorf("sent twice: %+v", again)
+	}
+	chosen := in
+	chosen.CustomerID, chosen.Name, chosen.Phone = &first.CustomerID, "", ""
+	if k := must(w.TakeIn(t.Context(), w.desk, chosen)); k.ID != first.ID {
+		t.Errorf("the same customer, chosen: ticket %d", k.Number)
+	}
+	tuesday := monday.AddDate(0, 0, 1)
+	for name, change := range map[string]func(in *shop.Intake){
+		"complaint": func(in *shop.Intake) { in.Complaint = "smells" }, "serial": func(in *shop.Intake) { in.Serial = "SD-2" },
+		"tag": func(in *shop.Intake) { in.OwnTag = "T-9" }, "name": func(in *shop.Intake) { in.Name = "Orla Finch" },
+		"bay": func(in *shop.Intake) { in.Bay = "" }, "day": func(in *shop.Intake) { in.PromisedOn = &tuesday },
+		"no day": func(in *shop.Intake) { in.PromisedOn = nil }, "limit": func(in *shop.Intake) { in.Limit = &quote.Money{Minor: 1, Currency: "EUR"} },
+		"ask":    func(in *shop.Intake) { in.Limit, in.AskFirst = nil, true },
+		"family": func(in *shop.Intake) { in.FamilyID = &first.BoardID },
+	} {
+		other := in
+		change(&other)
+		_, err := w.TakeIn(t.Context(), w.desk, other)
+		wantKind(t, "another "+name, err, fault.Conflict)
+	}
+	_, err := w.TakeIn(t.Context(), w.branch(), in)
+	wantKind(t, "the key of another shop's ticket", err, fault.Conflict)
+	if open, _, _ := w.OpenTickets(t.Context(), w.desk); len(open) != 1 {
+		t.Errorf("%d tickets", len(open))
+	}
+}

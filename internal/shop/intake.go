@@ -1,6 +1,7 @@
 package shop
 
 import (
+	"strings"
 	"time"
 
 	"github.com/google/uuid"
@@ -67,6 +68,49 @@ func (in Intake) Check() error {
 		f["limit"] = "Enter a limit of 0 or more."
 	}
 	return fault.Form(f)
+}
+
+// Says tells whether a ticket is what this intake makes: the same customer, the
+// same board, the same words and terms. What storage fills in where the intake
+// left it open is not compared.
+func (in Intake) Says(k Ticket, c Customer, b Board) bool {
+	told := [...]string{in.Complaint, in.WhenHappens, in.Indication, in.Condition, in.Accessories, in.TouchedBefore, in.IfNotRepaired, in.Bay}
+	stored := [...]string{k.Complaint, k.WhenHappens, k.Indication, k.Condition, k.Accessories, k.TouchedBefore, k.IfNotRepaired, k.Bay}
+	for i := range told {
+		if strings.TrimSpace(told[i]) != strings.TrimSpace(stored[i]) {
+			return false
+		}
+	}
+	return in.isFrom(c) && in.isOf(b) && in.terms(k)
+}
+
+func (in Intake) isFrom(c Customer) bool {
+	if in.CustomerID != nil {
+		return *in.CustomerID == c.ID
+	}
+	return strings.TrimSpace(in.Name) == c.Name && in.Phone == c.Phone && in.Email == c.Email
+}
+
+func (in Intake) isOf(b Board) bool {
+	left := func(typed, stored string) bool { return typed == "" || SerialKey(typed) == SerialKey(stored) }
+	open := func(chosen, stored *uuid.UUID) bool {
+		return chosen == nil || stored != nil && *chosen == *stored
+	}
+	return left(in.Serial, b.Serial) && left(in.OwnTag, b.OwnTag) && open(in.FamilyID, b.FamilyID) && open(in.RevisionID, b.RevisionID)
+}
+
+// terms tells whether a ticket has the intake's limit and promised day.
+func (in Intake) terms(k Ticket) bool {
+	if in.PromisedOn == nil != (k.PromisedOn == nil) || in.PromisedOn != nil && !in.PromisedOn.Equal(*k.PromisedOn) {
+		return false
+	}
+	switch {
+	case in.Limit != nil:
+		return k.Limit != nil && *k.Limit == *in.Limit
+	case in.AskFirst:
+		return k.Limit == nil
+	}
+	return true // the customer's standing limit, whatever that was
 }
 
 // checkWish gives what is wrong with a wish, "" when nothing is.
