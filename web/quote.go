@@ -3,7 +3,6 @@ package web
 import (
 	"context"
 	"net/http"
-	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -177,14 +176,11 @@ func (s *Server) answerQuote(w http.ResponseWriter, r *http.Request, v *visit) e
 	}
 	typed := answerForm(r)
 	c, err := readAnswer(typed, st, v)
-	if err == nil && !onRecord(st, c) {
+	if err == nil {
 		_, err = s.store.RecordConsent(r.Context(), v.actor(), c)
 	}
-	if kind := fault.KindOf(err); err != nil && kind != fault.Invalid && kind != fault.Conflict {
-		return err
-	} else if err != nil {
-		in := page.QuoteInput{Story: st, Answer: &typed, AnswerBad: page.RefusalOf(err, page.AnswerFields...)}
-		return s.showQuote(w, r, v, statusOf[kind], in, "")
+	if err != nil {
+		return s.refuseAnswer(w, r, v, st, typed, err)
 	}
 	done := "answered"
 	if typed.Then != "" {
@@ -197,20 +193,28 @@ func (s *Server) answerQuote(w http.ResponseWriter, r *http.Request, v *visit) e
 	return nil
 }
 
-// onRecord tells whether the ticket has this very answer already: the form was
-// sent twice.
-func onRecord(st *shop.Story, c quote.Consent) bool {
-	return slices.ContainsFunc(st.Consents, func(o quote.Consent) bool {
-		sameLimit := o.Limit == nil && c.Limit == nil || o.Limit != nil && c.Limit != nil && *o.Limit == *c.Limit
-		return sameLimit && o.About == c.About && o.TextShown == c.TextShown && o.Who == c.Who && o.Answer == c.Answer &&
-			o.Way == c.Way && o.AnsweredAt.Equal(c.AnsweredAt)
-	})
+// refuseAnswer shows the form again with everything typed; after a change by
+// somebody else beside the quote as it is now.
+func (s *Server) refuseAnswer(w http.ResponseWriter, r *http.Request, v *visit, st *shop.Story, typed page.AnswerForm, refused error) error {
+	kind := fault.KindOf(refused)
+	if kind != fault.Invalid && kind != fault.Conflict {
+		return refused
+	}
+	if kind == fault.Conflict {
+		var err error
+		if st, err = s.storyOf(r, v); err != nil {
+			return err
+		}
+		typed.To = page.VersionSent(st)
+	}
+	in := page.QuoteInput{Story: st, Answer: &typed, AnswerBad: page.RefusalOf(refused, page.AnswerFields...)}
+	return s.showQuote(w, r, v, statusOf[kind], in, "")
 }
 
 // moveAfter takes the board where the answer allows it to go.
 func (s *Server) moveAfter(ctx context.Context, v *visit, number int64, to shop.State, c quote.Consent) error {
 	now, err := s.store.TicketByNumber(ctx, v.actor(), number)
-	if err != nil {
+	if err != nil || now.Ticket.State == to { // moved already: the form was sent twice
 		return err
 	}
 	reason := c.Who + " said " + strings.ReplaceAll(string(c.Answer), "_", " ") + " (" + c.Way + ")."

@@ -145,17 +145,22 @@ func readyToSend(f page.QuoteForm, lines []quote.Line) error {
 func answerForm(r *http.Request) page.AnswerForm {
 	get := r.PostFormValue
 	return page.AnswerForm{
-		About: get("about"), Text: oneKindOfBreak(get("text_shown")), Who: get("who"), Answer: get("answer"),
+		To: get("to_version"), About: get("about"), Text: oneKindOfBreak(get("text_shown")), Who: get("who"), Answer: get("answer"),
 		Limit: get("limit"), Way: get("way"), At: get("answered_at"), Then: get("then"),
 	}
 }
 
-// readAnswer turns what was typed into a consent to the version sent last.
+// readAnswer turns what was typed into a consent to the version sent last, which
+// has to be the one that was read to the customer.
 func readAnswer(f page.AnswerForm, st *shop.Story, v *visit) (quote.Consent, error) {
 	problems := map[string]string{}
 	c := quote.Consent{
 		TicketID: st.Ticket.ID, About: f.About, TextShown: strings.TrimSpace(f.Text), Who: strings.TrimSpace(f.Who),
 		Answer: quote.Answer(f.Answer), Way: f.Way,
+	}
+	if f.To != page.VersionSent(st) {
+		return c, fault.New(fault.Conflict, "Another version of the quote was sent since this form was opened. "+
+			"Look at it, make sure that it is the one the customer answered, then record the answer.")
 	}
 	for _, q := range st.Quotes {
 		if q.SentAt != nil {

@@ -294,7 +294,7 @@ func TestNothingGoesOutEmptyOrByMistakeForNothing(t *testing.T) {
 
 // typedAnswer is an answer that is all right.
 func typedAnswer(h *house) url.Values {
-	return url.Values{"about": {"repair"}, "text_shown": {"Quote 1: €49.32."}, "who": {"Mrs Brook"}, "answer": {"yes"}, "way": {"phone"},
+	return url.Values{"to_version": {"1"}, "about": {"repair"}, "text_shown": {"Quote 1: €49.32."}, "who": {"Mrs Brook"}, "answer": {"yes"}, "way": {"phone"},
 		"answered_at": {h.now().In(time.FixedZone("", 0)).Format("2006-01-02T15:04")}, "limit": {""}, "then": {""}}
 }
 
@@ -332,8 +332,7 @@ func TestAnAnswerStaysOnRecordWhenTheBoardCannotMove(t *testing.T) {
 	t.Parallel()
 	h := openHouse(t)
 	k := h.sedgeOnBench() // on the bench: nothing to wait for
-	form := typedAnswer(h)
-	form.Set("then", "handed_over")
+	form := with(typedAnswer(h), "then", "handed_over", "to_version", "")
 	a := h.as(mirela).post(quoteAt(k)+"/answer", form)
 	if a.status < 400 {
 		t.Fatalf("status %d", a.status)
@@ -368,8 +367,7 @@ func TestBadAnswersComeBackAsTyped(t *testing.T) {
 		{"then", "away", "Choose where the board goes."},
 	}
 	for _, c := range cases {
-		form := typedAnswer(h)
-		form.Set(c.field, c.typed)
+		form := with(typedAnswer(h), "to_version", "", c.field, c.typed)
 		a := v.post(quoteAt(k)+"/answer", form).wants(http.StatusUnprocessableEntity)
 		at := c.field
 		if c.typed == "new_limit" {
@@ -405,4 +403,30 @@ func TestAQuoteTypedTooLateIsNotLost(t *testing.T) {
 		t.Errorf("the line came back as %q", a.value("text-0"))
 	}
 	a.neverSays("Storing them now replaces")
+}
+
+// A yes goes to the version that was read aloud, never to one that a colleague has
+// sent meanwhile.
+func TestAnAnswerDoesNotSlipToANewerVersion(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	k := h.sedgeOnBench()
+	desk, bench := h.as(mirela), h.as(tobin)
+	bench.post(quoteAt(k), typedQuote(h.story(k).Ticket.Version, "send", chips, labour)).leadsTo(quoteAt(k) + "?done=sent")
+	form := desk.get(quoteAt(k))
+	yes := with(typedAnswer(h), "to_version", form.value("to_version"))
+	dear := [5]string{"part", "power module", "1", "400", "S 20"}
+	bench.post(quoteAt(k), typedQuote(h.story(k).Ticket.Version, "send", dear)).leadsTo(quoteAt(k) + "?done=sent")
+
+	a := desk.post(quoteAt(k)+"/answer", yes).wants(http.StatusConflict).says("Another version of the quote was sent")
+	if st := h.story(k); len(st.Consents) != 0 || st.Ticket.Limit.Minor != 6000 {
+		t.Errorf("%d consents, limit %v", len(st.Consents), st.Ticket.Limit)
+	}
+	if a.value("to_version") != "2" || a.value("who") != yes.Get("who") || a.value("text_shown") != yes.Get("text_shown") {
+		t.Errorf("version %q, who %q, told %q", a.value("to_version"), a.value("who"), a.value("text_shown"))
+	}
+	desk.post(quoteAt(k)+"/answer", with(yes, "to_version", "2")).leadsTo(quoteAt(k) + "?done=answered")
+	if got := h.story(k).Ticket.Limit; got == nil || got.Minor != 48000 {
+		t.Errorf("limit %v after a yes to 480.00", got)
+	}
 }

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"github.com/google/uuid"
@@ -21,8 +22,13 @@ func consentsOf(ctx context.Context, t *tx, ticket uuid.UUID) ([]quote.Consent, 
 		FROM consent WHERE ticket_id = $1 ORDER BY answered_at, id LIMIT $2`, ticket, maxStory)
 }
 
+// answerReach is how long before a board came in an answer about it may have been
+// given.
+const answerReach = 365 * 24 * time.Hour
+
 // RecordConsent writes down a customer's answer. A new limit becomes the ticket's;
 // a yes to a sent quote raises the limit to that quote's total where it was lower.
+// The very same answer again, its time given, is given back as it is stored.
 func (s *Store) RecordConsent(ctx context.Context, by staff.Actor, c quote.Consent) (quote.Consent, error) {
 	if err := allowed(by, staff.RecordAnswers); err != nil {
 		return c, err
@@ -39,12 +45,17 @@ func (s *Store) RecordConsent(ctx context.Context, by staff.Actor, c quote.Conse
 		if err != nil {
 			return err
 		}
-		c.AnsweredAt = c.AnsweredAt.UTC().Truncate(time.Microsecond)
-		if c.AnsweredAt.After(t.now.Add(time.Minute)) {
-			return fault.Field("answered_at", "Enter a time that has passed.")
+		given := !c.AnsweredAt.IsZero()
+		if err := dated(&c, k, t.now); err != nil {
+			return err
 		}
-		if c.AnsweredAt.IsZero() {
-			c.AnsweredAt = t.now
+		list, err := consentsOf(ctx, t, k.ID)
+		if err != nil {
+			return err
+		}
+		if i := slices.IndexFunc(list, c.Same); given && i >= 0 {
+			c = list[i]
+			return nil
 		}
 		if c.ID, err = newID(); err != nil {
 			return err
@@ -58,8 +69,23 @@ func (s *Store) RecordConsent(ctx context.Context, by staff.Actor, c quote.Conse
 	return c, err
 }
 
+// dated gives an answer its time, now where none was given, and refuses a time
+// that cannot be.
+func dated(c *quote.Consent, k *shop.Ticket, now time.Time) error {
+	c.AnsweredAt = c.AnsweredAt.UTC().Truncate(time.Microsecond)
+	switch {
+	case c.AnsweredAt.IsZero():
+		c.AnsweredAt = now
+	case c.AnsweredAt.After(now.Add(time.Minute)):
+		return fault.Field("answered_at", "Enter a time that has passed.")
+	case c.AnsweredAt.Before(k.TakenInAt.Add(-answerReach)):
+		return fault.Field("answered_at", "This is more than a year before the board came in. Check the year.")
+	}
+	return nil
+}
+
 // authorised gives the limit that an answer sets, nil when it sets none. A quote
-// that is answered has to be one that was sent on this ticket.
+// that is answered has to be the one sent last on this ticket.
 func authorised(ctx context.Context, t *tx, k *shop.Ticket, c quote.Consent) (*quote.Money, error) {
 	if c.QuoteID == nil {
 		return c.Limit, nil
@@ -68,9 +94,14 @@ func authorised(ctx context.Context, t *tx, k *shop.Ticket, c quote.Consent) (*q
 	if err != nil {
 		return nil, err
 	}
-	for _, v := range list {
+	for i, v := range list {
 		if v.ID != *c.QuoteID {
 			continue
+		}
+		for _, newer := range list[:i] {
+			if newer.SentAt != nil {
+				return nil, fault.New(fault.Conflict, "Version %d of the quote was sent since. Make sure which one the customer answered.", newer.Number)
+			}
 		}
 		if v.SentAt == nil {
 			return nil, fault.New(fault.Conflict, "This quote is still a draft. Send it before you record an answer to it.")

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"encoding/json"
+	"sync"
 	"testing"
 	"time"
 
@@ -153,9 +154,52 @@ func TestConsents(t *testing.T) {
 	if st := w.story(k); st.Ticket.Limit.Minor != 8000 || len(st.Consents) != 4 {
 		t.Errorf("limit %v, %d consents", st.Ticket.Limit, len(st.Consents))
 	}
+	c.AnsweredAt = k.TakenInAt.Add(-2 * answerReach)
+	_, err = w.RecordConsent(t.Context(), w.desk, c)
+	wantField(t, "in another year", err, "answered_at")
 	c.Who = ""
 	_, err = w.RecordConsent(t.Context(), w.desk, c)
 	wantField(t, "by nobody", err, "who")
+}
+
+// Two clicks of one finger, two tabs, a browser that repeats: one answer.
+func TestOneAnswerSentManyTimesIsOnRecordOnce(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	k := w.takeIn()
+	c := quote.Consent{TicketID: k.ID, About: quote.AboutRepair, TextShown: "up to 80", Who: "Orla Fenwick", Answer: quote.NewLimit,
+		Limit: &quote.Money{Minor: 8000, Currency: "EUR"}, Way: "phone", AnsweredAt: w.clock.now().Add(-time.Minute)}
+	var all sync.WaitGroup
+	for range 8 {
+		all.Go(func() {
+			if _, err := w.RecordConsent(t.Context(), w.desk, c); err != nil {
+				t.Error(err)
+			}
+		})
+	}
+	all.Wait()
+	if st := w.story(k); len(st.Consents) != 1 || st.Ticket.Version != k.Version+2 {
+		t.Errorf("%d consents, version %d after %d", len(st.Consents), st.Ticket.Version, k.Version)
+	}
+}
+
+// The front desk has read version 1 aloud while the bench sends version 2: the yes
+// is not one to a price that the customer never heard.
+func TestAYesIsToTheVersionSentLast(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	k := w.move(w.takeIn(), shop.OnBench)
+	send := func(price string) *uuid.UUID {
+		must(w.AddQuoteLine(t.Context(), w.bench, k.ID, named("module", price)))
+		id := must(w.SendQuote(t.Context(), w.desk, k.ID, w.story(k).Ticket.Version)).ID
+		return &id
+	}
+	first, second := send("48"), send("400")
+	yes := quote.Consent{TicketID: k.ID, QuoteID: first, About: quote.AboutRepair, TextShown: "59.04", Who: "Orla", Answer: quote.Yes, Way: "phone"}
+	_, err := w.RecordConsent(t.Context(), w.desk, yes)
+	wantKind(t, "a yes to the version before", err, fault.Conflict)
+	yes.QuoteID = second
+	must(w.RecordConsent(t.Context(), w.desk, yes))
 }
 
 func TestNothingIsQuotedAfterTheEnd(t *testing.T) {

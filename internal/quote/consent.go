@@ -46,6 +46,15 @@ type Consent struct {
 	RecordedAt time.Time
 }
 
+// Same tells whether two consents are one answer written down twice: a form that
+// was sent again.
+func (c Consent) Same(o Consent) bool {
+	sameLimit := c.Limit == nil && o.Limit == nil || c.Limit != nil && o.Limit != nil && *c.Limit == *o.Limit
+	sameQuote := c.QuoteID == nil && o.QuoteID == nil || c.QuoteID != nil && o.QuoteID != nil && *c.QuoteID == *o.QuoteID
+	return sameLimit && sameQuote && c.TicketID == o.TicketID && c.About == o.About && c.TextShown == o.TextShown &&
+		c.Who == o.Who && c.Answer == o.Answer && c.Way == o.Way && c.AnsweredAt.Equal(o.AnsweredAt)
+}
+
 // Check refuses a consent that proves nothing, with a message by field: about,
 // text_shown, who, answer, limit, way.
 func (c Consent) Check() error {

@@ -13,6 +13,7 @@ import (
 
 // AnswerForm is a customer's answer as typed.
 type AnswerForm struct {
+	To     string // number of the quote's version that the person saw as sent last; "" for none
 	About  string // quote.AboutRepair or AboutScrap
 	Text   string // what the customer was told
 	Who    string
@@ -55,9 +56,26 @@ func (p *QuotePage) answers(in QuoteInput, l Locale) {
 		p.Answering = *in.Answer
 		return
 	}
-	p.Answering = AnswerForm{
+	p.Answering = AnswerForm{To: VersionSent(st),
 		About: quote.AboutRepair, Text: toRead(st, in.Settings, l), Who: st.Customer.Name, At: l.InputTime(in.Now),
 	}
+}
+
+// VersionSent gives the number of the version that the customer has, "" without one.
+func VersionSent(st *shop.Story) string {
+	if v := sentLast(st); v != nil {
+		return strconv.Itoa(v.Number)
+	}
+	return ""
+}
+
+func sentLast(st *shop.Story) *quote.Version {
+	for i := range st.Quotes {
+		if st.Quotes[i].SentAt != nil {
+			return &st.Quotes[i]
+		}
+	}
+	return nil
 }
 
 // needsAnswer tells whether a step waits for what the customer says.
@@ -108,13 +126,7 @@ func wayWords(way string) string {
 
 // toRead proposes what to tell the customer: the quote sent last, in a sentence.
 func toRead(st *shop.Story, set shop.Settings, l Locale) string {
-	v := st.Quote()
-	for i := 0; v != nil && v.SentAt == nil; i++ {
-		if i == len(st.Quotes) {
-			return ""
-		}
-		v = &st.Quotes[i]
-	}
+	v := sentLast(st)
 	if v == nil {
 		return ""
 	}
