@@ -106,7 +106,7 @@ func (s *Solver) frequencies() []float64 {
 func (ac *alternating) stamp(s *Solver, omega float64, off bool) {
 	w := ac.w
 	shift := w.nodes - s.w.nodes
-	clear(w.lu.a)
+	w.lu.clear()
 	clear(ac.b)
 	clear(ac.x)
 	for i, e := range s.c.elements {
@@ -152,12 +152,17 @@ func (ac *alternating) admit(c *Capacitor, omega float64) {
 // solve solves for the right-hand side in x, of which the first half is real.
 func (ac *alternating) solve() bool {
 	n := ac.w.size
-	a := ac.lu.a
+	ac.lu.clear()
 	for i := range n {
 		for j := range n {
-			g, b := ac.w.lu.a[i*n+j], ac.b[i*n+j]
-			a[i*2*n+j], a[i*2*n+n+j] = g, -b
-			a[(n+i)*2*n+j], a[(n+i)*2*n+n+j] = b, g
+			if g := ac.w.lu.a[i*n+j]; g != 0 {
+				ac.lu.add(i, j, g)
+				ac.lu.add(n+i, n+j, g)
+			}
+			if b := ac.b[i*n+j]; b != 0 {
+				ac.lu.add(i, n+j, -b)
+				ac.lu.add(n+i, j, b)
+			}
 		}
 	}
 	if ac.lu.factor(tinyPivot) >= 0 {

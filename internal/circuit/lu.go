@@ -1,20 +1,49 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"math/bits"
+)
 
 // lu is the LU factorisation of a square matrix with partial pivoting, in
-// memory that is kept. Boards give sparse matrices, so the elimination touches
-// only what is not zero; that is why a dense layout is fast enough.
+// memory that is kept. Boards give sparse matrices: beside the dense array,
+// which makes addressing cheap, each row has a bit for every entry that may not
+// be zero, and only those are visited.
 type lu struct {
-	n    int
-	a    []float64 // row-major; after factor: L below, U on and above the diagonal, rows permuted
-	row  []int     // row[k] is the row that serves as the k-th
-	cols []int     // scratch: columns that are not zero in the pivot row
-	y    []float64 // scratch
+	n, words int
+	a        []float64 // row-major; after factor: L below, U on and above the diagonal, rows permuted
+	mask     []uint64  // words of each row
+	row      []int     // row[k] is the row that serves as the k-th
+	rows     []int     // scratch: places of the rows with an entry in the present column
+	cols     []int     // scratch: columns with an entry in the pivot row
+	y        []float64 // scratch
 }
 
 func newLU(n int) *lu {
-	return &lu{n: n, a: make([]float64, n*n), row: make([]int, n), cols: make([]int, 0, n), y: make([]float64, n)}
+	words := (n + 63) / 64
+	return &lu{
+		n: n, words: words, a: make([]float64, n*n), mask: make([]uint64, n*words),
+		row: make([]int, n), rows: make([]int, 0, n), cols: make([]int, 0, n), y: make([]float64, n),
+	}
+}
+
+// add adds to an entry.
+func (f *lu) add(i, j int, v float64) {
+	f.a[i*f.n+j] += v
+	f.mask[i*f.words+j>>6] |= 1 << (j & 63)
+}
+
+// clear makes every entry zero.
+func (f *lu) clear() {
+	clear(f.a)
+	clear(f.mask)
+}
+
+// copyFrom takes over the entries of a matrix of the same size that was not
+// factored.
+func (f *lu) copyFrom(g *lu) {
+	copy(f.a, g.a)
+	copy(f.mask, g.mask)
 }
 
 // ownShare is the share of a column's largest entry from which the column's own
@@ -35,76 +64,115 @@ func (f *lu) factor(tiny float64) int {
 			return k
 		}
 		f.row[k], f.row[p] = f.row[p], f.row[k]
-		f.eliminate(k)
+		f.eliminate(k, p)
 	}
 	return -1
 }
 
 // pivot gives the place among the rows left of the one that serves for column
-// k, or −1.
+// k, or −1, and notes which rows have an entry there.
 func (f *lu) pivot(k int, tiny float64) int {
-	n, a := f.n, f.a
+	word, bit := k>>6, uint64(1)<<(k&63)
 	p, best, own := -1, tiny, -1
-	for i := k; i < n; i++ {
-		m := math.Abs(a[f.row[i]*n+k])
-		if m > best {
+	rows := f.rows[:0]
+	for i := k; i < f.n; i++ {
+		r := f.row[i]
+		if f.mask[r*f.words+word]&bit == 0 {
+			continue
+		}
+		rows = append(rows, i)
+		if m := math.Abs(f.a[r*f.n+k]); m > best {
 			p, best = i, m
 		}
-		if f.row[i] == k {
+		if r == k {
 			own = i
 		}
 	}
-	if own >= 0 && p >= 0 && math.Abs(a[k*n+k]) >= ownShare*best {
+	f.rows = rows
+	if own >= 0 && p >= 0 && math.Abs(f.a[k*f.n+k]) >= ownShare*best {
 		return own
 	}
 	return p
 }
 
-// eliminate clears column k below the pivot row.
-func (f *lu) eliminate(k int) {
-	n, a := f.n, f.a
-	pivot := a[f.row[k]*n : f.row[k]*n+n]
-	cols := f.cols[:0]
-	for j := k + 1; j < n; j++ {
-		if pivot[j] != 0 {
+// eliminate clears column k below the pivot row, which came from place p.
+func (f *lu) eliminate(k, p int) {
+	n, at := f.n, f.row[k]
+	pivot, mask := f.a[at*n:at*n+n], f.mask[at*f.words:(at+1)*f.words]
+	f.cols = entries(f.cols[:0], mask, k+1, n)
+	inv := 1 / pivot[k]
+	for _, i := range f.rows {
+		if i == p {
+			continue // it is the pivot row now
+		}
+		if i == k {
+			i = p // the rows changed places
+		}
+		r := f.a[f.row[i]*n : f.row[i]*n+n]
+		m := r[k] * inv
+		r[k] = m
+		for _, j := range f.cols {
+			r[j] -= m * pivot[j]
+		}
+		own := f.mask[f.row[i]*f.words:]
+		for w, bits := range mask {
+			own[w] |= above(bits, w, k)
+		}
+	}
+}
+
+// above keeps of a row's word w the bits of columns beyond k.
+func above(word uint64, w, k int) uint64 {
+	switch first := k + 1 - w*64; {
+	case first <= 0:
+		return word
+	case first >= 64:
+		return 0
+	default:
+		return word >> first << first
+	}
+}
+
+// entries appends the columns from from up to, but not including, to that a
+// row's mask has.
+func entries(cols []int, mask []uint64, from, to int) []int {
+	for w, word := range mask {
+		word = above(word, w, from-1)
+		for ; word != 0; word &= word - 1 {
+			j := w<<6 + bits.TrailingZeros64(word)
+			if j >= to {
+				return cols
+			}
 			cols = append(cols, j)
 		}
 	}
-	inv := 1 / pivot[k]
-	for i := k + 1; i < n; i++ {
-		r := a[f.row[i]*n : f.row[i]*n+n]
-		if r[k] == 0 {
-			continue
-		}
-		m := r[k] * inv
-		r[k] = m
-		for _, j := range cols {
-			r[j] -= m * pivot[j]
-		}
-	}
-	f.cols = cols
+	return cols
+}
+
+// line gives the k-th row in the order of elimination, and its mask.
+func (f *lu) line(k int) ([]float64, []uint64) {
+	r := f.row[k]
+	return f.a[r*f.n : r*f.n+f.n], f.mask[r*f.words : (r+1)*f.words]
 }
 
 // solve gives x with A·x = b; x and b may be the same slice.
 func (f *lu) solve(b, x []float64) {
-	n, a, y := f.n, f.a, f.y
+	n, y := f.n, f.y
 	for k := range n {
-		r := a[f.row[k]*n : f.row[k]*n+n]
+		r, mask := f.line(k)
 		sum := b[f.row[k]]
-		for j := range k {
-			if r[j] != 0 {
-				sum -= r[j] * y[j]
-			}
+		f.cols = entries(f.cols[:0], mask, 0, k)
+		for _, j := range f.cols {
+			sum -= r[j] * y[j]
 		}
 		y[k] = sum
 	}
 	for k := n - 1; k >= 0; k-- {
-		r := a[f.row[k]*n : f.row[k]*n+n]
+		r, mask := f.line(k)
 		sum := y[k]
-		for j := k + 1; j < n; j++ {
-			if r[j] != 0 {
-				sum -= r[j] * y[j]
-			}
+		f.cols = entries(f.cols[:0], mask, k+1, n)
+		for _, j := range f.cols {
+			sum -= r[j] * y[j]
 		}
 		y[k] = sum / r[k]
 	}
@@ -113,23 +181,21 @@ func (f *lu) solve(b, x []float64) {
 
 // solveTransposed gives x with Aᵀ·x = b; x and b may be the same slice.
 func (f *lu) solveTransposed(b, x []float64) {
-	n, a, y := f.n, f.a, f.y
+	n, y := f.n, f.y
 	copy(y, b)
 	for k := range n {
-		r := a[f.row[k]*n : f.row[k]*n+n]
+		r, mask := f.line(k)
 		y[k] /= r[k]
-		for j := k + 1; j < n; j++ {
-			if r[j] != 0 {
-				y[j] -= r[j] * y[k]
-			}
+		f.cols = entries(f.cols[:0], mask, k+1, n)
+		for _, j := range f.cols {
+			y[j] -= r[j] * y[k]
 		}
 	}
 	for k := n - 1; k >= 0; k-- {
-		r := a[f.row[k]*n : f.row[k]*n+n]
-		for j := range k {
-			if r[j] != 0 {
-				y[j] -= r[j] * y[k]
-			}
+		r, mask := f.line(k)
+		f.cols = entries(f.cols[:0], mask, 0, k)
+		for _, j := range f.cols {
+			y[j] -= r[j] * y[k]
 		}
 	}
 	for k := range n {

@@ -142,21 +142,21 @@ func (s *Solver) newton(steps int) bool {
 // stampLinear writes the equations that stay the same through all steps.
 func (s *Solver) stampLinear() {
 	w := s.w
-	clear(w.lu.a)
+	w.lu.clear()
 	clear(w.b)
 	for i, e := range s.c.elements {
 		if e.linear() {
 			e.stamp(w, &s.states[i])
 		}
 	}
-	copy(w.base, w.lu.a)
+	w.base.copyFrom(w.lu)
 	copy(w.baseB, w.b)
 }
 
 // assemble writes the equations at the present point.
 func (s *Solver) assemble() {
 	w := s.w
-	copy(w.lu.a, w.base)
+	w.lu.copyFrom(w.base)
 	copy(w.b, w.baseB)
 	for _, i := range s.bent {
 		s.c.elements[i].stamp(w, &s.states[i])

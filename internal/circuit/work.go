@@ -8,7 +8,7 @@ package circuit
 type work struct {
 	*topology
 	lu    *lu
-	base  []float64 // stamps of the linear elements
+	base  *lu // stamps of the linear elements, never factored
 	baseB []float64
 	b     []float64
 	x     []float64 // unknowns
@@ -30,7 +30,7 @@ func newWork(t *topology) *work {
 	n := t.size
 	return &work{
 		topology: t, lu: newLU(n), scale: 1, gmin: leak,
-		base: make([]float64, n*n), baseB: make([]float64, n),
+		base: newLU(n), baseB: make([]float64, n),
 		b: make([]float64, n), x: make([]float64, n),
 		v: make([]float64, len(t.own)), lambda: make([]float64, n),
 	}
@@ -92,11 +92,9 @@ func (w *work) conduct(along, across pair, g float64) {
 		w.sum += g * along.of(w.lambda) * across.of(w.x)
 		return
 	}
-	n := w.size
 	for i := range along.n {
-		r := w.lu.a[along.idx[i]*n : along.idx[i]*n+n]
 		for j := range across.n {
-			r[across.idx[j]] += along.sgn[i] * across.sgn[j] * g
+			w.lu.add(along.idx[i], across.idx[j], along.sgn[i]*across.sgn[j]*g)
 		}
 	}
 }
@@ -119,7 +117,7 @@ func (w *work) carry(along pair, k int) {
 		return
 	}
 	for i := range along.n {
-		w.lu.a[along.idx[i]*w.size+k] += along.sgn[i]
+		w.lu.add(along.idx[i], k, along.sgn[i])
 	}
 }
 
@@ -129,9 +127,8 @@ func (w *work) law(k int, across pair, coef float64) {
 		w.sum += w.lambda[k] * coef * across.of(w.x)
 		return
 	}
-	r := w.lu.a[k*w.size : k*w.size+w.size]
 	for j := range across.n {
-		r[across.idx[j]] += across.sgn[j] * coef
+		w.lu.add(k, across.idx[j], across.sgn[j]*coef)
 	}
 }
 
@@ -142,7 +139,7 @@ func (w *work) lawCurrent(k int, coef, value float64) {
 		w.sum += w.lambda[k] * (coef*w.x[k] - value)
 		return
 	}
-	w.lu.a[k*w.size+k] += coef
+	w.lu.add(k, k, coef)
 	w.b[k] += value
 }
 
