@@ -17,7 +17,7 @@ import (
 
 func (s *Server) health(w http.ResponseWriter, r *http.Request, _ *visit) error {
 	if _, err := s.store.NeedsOwner(r.Context()); err != nil {
-		return fault.Wrap(err, fault.Busy, "The database does not answer.")
+		return err
 	}
 	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
 	_, err := w.Write([]byte("ok\n"))

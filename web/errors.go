@@ -32,7 +32,7 @@ var titleOf = map[fault.Kind]string{
 	fault.Forbidden: "This is not yours to open",
 	fault.Conflict:  "Somebody was here before you",
 	fault.Gone:      "This has been withdrawn",
-	fault.Busy:      "Too much at once",
+	fault.Busy:      "Not just now",
 }
 
 type requestIDKey struct{}
@@ -63,8 +63,11 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, v *visit, err erro
 	}
 	kind := fault.KindOf(err)
 	level := slog.LevelInfo
-	if kind == fault.Internal {
+	switch kind {
+	case fault.Internal:
 		level = slog.LevelError
+	case fault.Busy:
+		level = slog.LevelWarn
 	}
 	s.log.Log(r.Context(), level, "request failed", "request", requestID(r.Context()), "method", r.Method,
 		"path", r.URL.Path, "kind", titleOf[kind], "cause", err)

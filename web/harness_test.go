@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/jackc/pgx/v5/pgxpool"
 	"golang.org/x/net/html"
 
 	"ohmstead/internal/pgserver/pgtest"
@@ -25,6 +26,7 @@ import (
 // a front desk (Mirela) and a technician (Tobin), nobody signed in.
 type house struct {
 	t      *testing.T
+	pool   *pgxpool.Pool
 	store  *postgres.Store
 	server *httptest.Server
 	site   shop.Site
@@ -45,8 +47,8 @@ const nobodysHash = "$argon2id$v=19$m=19456,t=2,p=1$AAAAAAAAAAAAAAAAAAAAAA$AAAAA
 
 func newHouse(t *testing.T) *house {
 	t.Helper()
-	h := &house{t: t, people: map[string]staff.Person{}}
-	h.store = postgres.New(pgtest.DB(t)).WithClock(h.now)
+	h := &house{t: t, pool: pgtest.DB(t), people: map[string]staff.Person{}}
+	h.store = postgres.New(h.pool).WithClock(h.now)
 	h.server = httptest.NewServer(web.New(h.store, web.Options{Now: h.now}))
 	t.Cleanup(h.server.Close)
 	return h

@@ -14,10 +14,11 @@ import (
 const personColumns = `id, site_id, name, role, password_hash, must_change_password, created_at, deactivated_at`
 
 // NeedsOwner tells whether nobody has ever been entered: the first start.
-func (s *Store) NeedsOwner(ctx context.Context) (bool, error) {
-	var none bool
-	err := s.pool.QueryRow(ctx, `SELECT NOT EXISTS (SELECT 1 FROM person)`).Scan(&none)
-	return none, wrapped("look for the first owner", err)
+func (s *Store) NeedsOwner(ctx context.Context) (none bool, err error) {
+	err = s.reading(ctx, "look for the first owner", func(t *tx) error {
+		return t.QueryRow(ctx, `SELECT NOT EXISTS (SELECT 1 FROM person)`).Scan(&none)
+	})
+	return none, err
 }
 
 // FirstOwner creates the shop, its first settings and its owner, once: when

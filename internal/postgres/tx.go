@@ -37,7 +37,7 @@ func (s *Store) reading(ctx context.Context, op string, fn func(t *tx) error) er
 }
 
 func (s *Store) run(ctx context.Context, op string, opts pgx.TxOptions, fn func(t *tx) error) error {
-	begun, err := s.pool.BeginTx(ctx, opts)
+	begun, err := s.begin(ctx, opts)
 	if err != nil {
 		return wrapped(op, err)
 	}
@@ -51,6 +51,31 @@ func (s *Store) run(ctx context.Context, op string, opts pgx.TxOptions, fn func(
 		return wrapped(op, err)
 	}
 	return wrapped(op, begun.Commit(ctx))
+}
+
+// begin opens a transaction. When the server was started anew the pool still holds
+// connections to the one before; nothing has been done on them yet, so the next is
+// tried, as often as there may be such.
+func (s *Store) begin(ctx context.Context, opts pgx.TxOptions) (pgx.Tx, error) {
+	begun, err := s.pool.BeginTx(ctx, opts)
+	for left := s.pool.Stat().MaxConns(); err != nil && !givenUp(err) && !unreachable(err) && left > 0; left-- {
+		begun, err = s.pool.BeginTx(ctx, opts)
+	}
+	if err == nil || givenUp(err) {
+		return begun, err
+	}
+	return nil, fault.Wrap(err, fault.Busy, "The database does not answer just now. Nothing was stored; try again in a moment.")
+}
+
+// givenUp tells whether nobody waits for the answer any more.
+func givenUp(err error) bool {
+	return errors.Is(err, context.Canceled) || errors.Is(err, context.DeadlineExceeded)
+}
+
+// unreachable tells whether no connection could be made at all.
+func unreachable(err error) bool {
+	var refused *pgconn.ConnectError
+	return errors.As(err, &refused)
 }
 
 // wrapped adds the operation to what is for the log; what is for the person
