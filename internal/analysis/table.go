@@ -72,6 +72,9 @@ func (m *Model) row(c profile.Check, r *Reading, all []Reading) Row {
 	}
 	verdict, why := here.judge(c, r)
 	row.Verdict, row.Why = verdict, m.explain(c, r, here, why, settings)
+	if verdict == Nonconforming {
+		row.Why += m.charge(r, here, all)
+	}
 	return row
 }
 
