@@ -1,12 +1,14 @@
 package bench
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
+	"pgregory.net/rapid"
 
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/profile"
@@ -182,4 +184,64 @@ func TestBlockChosen(t *testing.T) {
 			t.Errorf("powered %q: drawn in %v, %v, want %s", powered, v, err, want)
 		}
 	}
+}
+
+func TestStateVolts(t *testing.T) {
+	t.Parallel()
+	m := pump(t)
+	for state, want := range map[string]float64{"live": 323.6 * 1.1, "injected": 30 * 1.01, "cold": 0, "no such": 0} {
+		if got := m.StateVolts(state); got < want-0.01 || got > want+0.01 {
+			t.Errorf("%s holds up to %g V, want %g", state, got, want)
+		}
+	}
+}
+
+// The gate of a story as it stood earlier does not know what came later.
+func TestAsOf(t *testing.T) {
+	t.Parallel()
+	story := &shop.Story{DeadProofs: []evidence.DeadProof{proof(0.02, noon), proof(0.02, noon.Add(time.Hour))},
+		Power: []evidence.PowerEvent{{On: true, Hazardous: true, State: "live", TakenAt: noon.Add(30 * time.Minute)}}}
+	then := asOf(story, noon.Add(time.Minute))
+	if len(then.DeadProofs) != 1 || len(then.Power) != 0 || len(story.DeadProofs) != 2 {
+		t.Errorf("%+v", then)
+	}
+	m := pump(t)
+	if g := m.Gate(then, shopLimits, noon.Add(time.Minute)); g.State != evidence.DeadResistance {
+		t.Errorf("a minute after the proof: %s", g.State)
+	}
+	if g := m.Gate(asOf(story, noon.Add(31*time.Minute)), shopLimits, noon.Add(31*time.Minute)); g.State != evidence.Live {
+		t.Errorf("a minute after power: %s", g.State)
+	}
+}
+
+// Whatever happens on the bench, a cold check is free only on a board that is
+// off and proven, and a hot one only in its own state.
+func TestBarsNeverClaimMore(t *testing.T) {
+	t.Parallel()
+	m := pump(t)
+	rapid.Check(t, func(t *rapid.T) {
+		story := &shop.Story{}
+		for i := range rapid.IntRange(0, 6).Draw(t, "events") {
+			at := noon.Add(time.Duration(rapid.IntRange(0, 20).Draw(t, "minute")) * time.Minute)
+			switch rapid.IntRange(0, 2).Draw(t, fmt.Sprint("kind", i)) {
+			case 0:
+				story.DeadProofs = append(story.DeadProofs, proof(rapid.SampledFrom([]float64{0.02, 2, 30, 300}).Draw(t, "volts"), at))
+			case 1:
+				state := rapid.SampledFrom([]string{"live", "injected"}).Draw(t, "state")
+				story.Power = append(story.Power, evidence.PowerEvent{On: true, Hazardous: state == "live", State: state, TakenAt: at})
+			case 2:
+				story.Power = append(story.Power, evidence.PowerEvent{TakenAt: at})
+			}
+		}
+		now := noon.Add(20 * time.Minute)
+		gate, powered := m.Gate(story, shopLimits, now), Powered(story)
+		if m.Bar("cold", profile.MeasureResistance, gate, powered) == Free && (powered != "" || gate.State != evidence.DeadResistance) {
+			t.Fatalf("a cold check is free, powered %q, gate %s", powered, gate.State)
+		}
+		for _, state := range []string{"live", "injected"} {
+			if m.Bar(state, profile.MeasureDCVolts, gate, powered) == Free && powered != state {
+				t.Fatalf("a check in %s is free, powered %q", state, powered)
+			}
+		}
+	})
 }
