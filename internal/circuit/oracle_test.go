@@ -144,7 +144,7 @@ func (o *oracleCircuit) bridge() {
 // where it could otherwise short a rail.
 func (o *oracleCircuit) bentElement() {
 	o.bent = true
-	kinds := []func(){o.diode, o.diode, o.zener, o.varistor, o.bipolar, o.opamp, o.optocoupler, o.open, o.current}
+	kinds := []func(){o.diode, o.diode, o.zener, o.varistor, o.bipolar, o.opamp, o.optocoupler, o.open, o.current, o.mosfet, o.igbt, o.regulator, o.holding}
 	kinds[o.rng.IntN(len(kinds))]()
 }
 
@@ -265,6 +265,68 @@ func (o *oracleCircuit) current() {
 	o.nodes = append(o.nodes, node)
 }
 
+// gate adds a node driven well above or below a threshold.
+func (o *oracleCircuit) gate(threshold float64) (node string, on bool) {
+	node, on = o.name("c"), o.rng.IntN(2) == 0
+	volts := threshold * 0.5
+	if on {
+		volts = threshold * 1.5
+	}
+	o.v(node, "0", volts)
+	o.line("%s %s 0 DC %g", o.name("V"), node, volts)
+	return node, on
+}
+
+// mosfet adds a switching channel with its body diode, the source at ground.
+func (o *oracleCircuit) mosfet() {
+	drain, threshold, on := o.guarded(), o.uniform(1, 5), o.uniform(0.01, 10)
+	gate, _ := o.gate(threshold)
+	o.Add(&Gate{Name: "Q", A: o.Node(drain), B: o.Node("0"), Control: o.Node(gate), Reference: o.Node("0"), Threshold: threshold, Ohms: on})
+	o.d("0", drain, 0.5)
+	model := o.name("sw")
+	o.line("%s %s 0 %s 0 %s", o.name("S"), drain, gate, model)
+	o.line(".model %s SW(VT=%g VH=0 RON=%g ROFF=1e14)", model, threshold, on)
+	o.spiceDiode("0", drain, 0.5)
+	o.nodes = append(o.nodes, drain)
+}
+
+func (o *oracleCircuit) igbt() {
+	collector := o.guarded()
+	gate, on := o.gate(5)
+	o.Add(&Gate{Name: "Q", A: o.Node(collector), B: o.Node("0"), Control: o.Node(gate), Reference: o.Node("0"), Threshold: 5, Ohms: 0.1, Drop: 1.5, OneWay: true})
+	conductance := 0.0
+	if on {
+		conductance = 10
+	}
+	o.line("%s %s 0 I=%g*max(v(%s)-1.5,0)", o.name("B"), collector, conductance, collector)
+	o.nodes = append(o.nodes, collector)
+}
+
+// regulator adds one with a load of its own, from any rail: regulating, dropping
+// out or, from a low rail, giving nothing.
+func (o *oracleCircuit) regulator() {
+	in, out := o.guarded(), o.name("q")
+	volts, dropout, load := o.uniform(1.5, 12), o.uniform(0.1, 2), o.uniform(50, 5e3)
+	o.Add(&Regulator{Name: "U", In: o.Node(in), Out: o.Node(out), Ground: o.Node("0"), Volts: volts, Dropout: dropout, Limit: 1})
+	o.resistor(out, "0", load)
+	inner, sense := o.name("a"), o.name("V")
+	o.line("%s %s 0 V=max(min(%g,v(%s)-%g),0)", o.name("B"), inner, volts, in, dropout)
+	o.line("%s %s %s DC 0", sense, inner, out)
+	o.line("%s %s 0 I=i(%s)", o.name("B"), in, sense)
+}
+
+// holding adds a supply that holds the node of its own divider.
+func (o *oracleCircuit) holding() {
+	out, fb := o.name("h"), o.name("f")
+	upper, lower, volts, most := o.ohms()+1e3, o.ohms()+1e3, o.uniform(1, 3), o.uniform(5, 50)
+	s := o.v(out, "0", most)
+	s.Hold = &Hold{Node: o.Node(fb), Zero: o.Node("0"), Volts: volts}
+	o.resistor(out, fb, upper)
+	o.resistor(fb, "0", lower)
+	o.line("%s %s 0 V=%.12g", o.name("B"), out, min(most, volts*(upper+lower)/lower))
+	o.nodes = append(o.nodes, out)
+}
+
 // simulate solves a batch in one run of the simulator and gives node volts by
 // name for each circuit. The temperature is that of 25.85 mV.
 func simulate(t *testing.T, simulator string, batch []*oracleCircuit) []map[string]float64 {
@@ -287,7 +349,7 @@ func simulate(t *testing.T, simulator string, batch []*oracleCircuit) []map[stri
 	}
 	var out bytes.Buffer
 	cmd := exec.Command(simulator, "-b", main)
-	cmd.Stdout, cmd.Stderr, cmd.Dir = &out, &out, dir
+	cmd.Stdout, cmd.Dir = &out, dir // its complaints would break into the lines
 	if err := cmd.Run(); err != nil {
 		t.Logf("simulator: %v", err) // it also ends so when one circuit of the batch did not converge
 	}
