@@ -23,8 +23,8 @@ const (
 	oracleBatch    = 25
 )
 
-// TestAgainstSimulator compares every held node of random circuits: to 0.1 % or
-// 1 mV where all is linear, to 1 % or 2 mV with junctions.
+// TestAgainstSimulator compares every held node of random circuits: to 10 ppm or
+// 10 µV where all is linear, to 0.1 % or 0.2 mV with junctions.
 func TestAgainstSimulator(t *testing.T) {
 	t.Parallel()
 	simulator := oracle(t)
@@ -382,9 +382,9 @@ func (o *oracleCircuit) compare(t *testing.T, theirs map[string]float64) (compar
 		t.Errorf("circuit %d: %v", o.seed, err)
 		return 0, 0
 	}
-	rel, abs := 1e-3, 1e-3
+	rel, abs := 1e-5, 1e-5
 	if o.bent {
-		rel, abs = 1e-2, 2e-3
+		rel, abs = 1e-3, 2e-4
 	}
 	for n, l := range levels {
 		want, ok := theirs[o.Name(Node(n))]
