@@ -18,22 +18,24 @@ const (
 	slipsPer       = 6      // readings that must be explained for each slip that is allowed
 )
 
-// conclude says where the diagnosis stands.
-func (f *foresight) conclude() Conclusion {
+// conclude says where the diagnosis stands, and which checks to make next while
+// it is undecided.
+func (f *foresight) conclude(next func() []Next) (Conclusion, []Next) {
 	parts := f.weighing.groups(true)
 	if c, ok := f.conflict(parts); ok {
-		return c
+		return c, []Next{}
 	}
 	if c, ok := f.healthy(); ok {
-		return c
+		return c, []Next{}
 	}
 	if c, ok := f.found(parts); ok {
-		return c
+		return c, []Next{}
 	}
-	if c, ok := f.indistinguishable(parts); ok {
-		return c
+	offered := next()
+	if c, ok := f.indistinguishable(parts, len(offered) > 0); ok {
+		return c, []Next{}
 	}
-	return Conclusion{Status: Undecided, Parts: []string{}, Why: f.whyUndecided(parts)}
+	return Conclusion{Status: Undecided, Parts: []string{}, Why: f.whyUndecided(parts)}, offered
 }
 
 func (f *foresight) whyUndecided(parts []group) string {
@@ -114,8 +116,8 @@ func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 	return p, worst, s
 }
 
-// healthy looks whether the board is healthy, or has nothing that any available
-// check would show.
+// healthy looks whether the board is healthy, or has nothing that any check which
+// can be made would show.
 func (f *foresight) healthy() (Conclusion, bool) {
 	p := 0.0
 	type hidden struct {
@@ -154,7 +156,7 @@ func (f *foresight) healthy() (Conclusion, bool) {
 		}
 		return a.fault - b.fault
 	})
-	c := Conclusion{Status: Healthy, Parts: []string{}, Why: "Every reading is what a good board reads, and no check left would show otherwise."}
+	c := Conclusion{Status: Healthy, Parts: []string{}, Why: "Every reading is what a good board reads, and no check of this profile would show otherwise."}
 	for _, h := range list {
 		k := &f.d.faults[h.fault]
 		c.Unseen = append(c.Unseen, Fault{k.part.Ref, k.mode})
@@ -168,15 +170,15 @@ func (f *foresight) healthy() (Conclusion, bool) {
 // leastUnseen is the probability from which a fault that could hide is named.
 const leastUnseen = 2e-4
 
-// separates tells whether the available checks together would tell a hypothesis
-// from a healthy board.
+// separates tells whether the checks that can be made on this board, or were,
+// would together tell a hypothesis from a healthy board.
 func (f *foresight) separates(h *hypothesis) bool {
 	now := f.now(h)
 	if len(now) == 0 {
 		return false
 	}
 	apart := 0.0
-	for i, e := range f.entries {
+	for _, e := range f.offered {
 		fc := f.d.foresee(e, now)
 		if !fc.touched || fc.lost {
 			continue
@@ -185,7 +187,7 @@ func (f *foresight) separates(h *hypothesis) bool {
 		if math.Abs(fc.over-good.over) > 0.5 {
 			return true
 		}
-		own, base := f.unread(&fc), f.base[i]
+		own, base := f.unread(&fc), f.unread(&good)
 		d := fc.y - good.y
 		apart += d * d / (own.SD*own.SD + base.SD*base.SD + 1e-300)
 		if apart > tellsApartFrom {
@@ -214,16 +216,41 @@ func (f *foresight) whyFound(g *group) string {
 	return fmt.Sprintf("%s: %.1f %%. %s", f.faultText(g.faults), 100*min(g.p, 0.999), f.whySuspect(g))
 }
 
+// foldHidden counts what no check of this profile would show with the healthy
+// board: it is no rival of a fault that was seen.
+func (f *foresight) foldHidden(parts []group) []group {
+	var out []group
+	healthy := group{best: 0}
+	for _, g := range parts {
+		if g.sibling == nil && !f.separates(&f.all[g.best]) {
+			healthy.p += g.p
+			continue
+		}
+		out = append(out, g)
+	}
+	out = append(out, healthy)
+	slices.SortStableFunc(out, func(a, b group) int {
+		switch {
+		case a.p > b.p:
+			return -1
+		case a.p < b.p:
+			return 1
+		}
+		return 0
+	})
+	return out
+}
+
 // mostGroups is how many sets may remain for them to be called
 // indistinguishable while checks are left.
 const mostGroups = 10
 
 // indistinguishable looks whether no available check would tell the rest apart:
 // the fewest sets of parts that hold nearly all probability.
-func (f *foresight) indistinguishable(parts []group) (Conclusion, bool) {
+func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, bool) {
 	var rest []group
 	mass := 0.0
-	for _, g := range parts {
+	for _, g := range f.foldHidden(parts) {
 		if g.sibling != nil {
 			continue
 		}
@@ -232,13 +259,10 @@ func (f *foresight) indistinguishable(parts []group) (Conclusion, bool) {
 			break
 		}
 	}
-	if len(rest) < 2 || mass < foundFrom && len(f.entries) > 0 {
+	if len(rest) > mostGroups && offers {
 		return Conclusion{}, false
 	}
-	if len(rest) > mostGroups && len(f.entries) > 0 {
-		return Conclusion{}, false
-	}
-	if len(f.entries) > 0 {
+	if offers {
 		s, classes := f.study(rest)
 		b := s.Simulate(2 * studyDraws)
 		j := b.Nothing()

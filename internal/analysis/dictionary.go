@@ -31,12 +31,12 @@ type dictionary struct {
 
 // entry is one check.
 type entry struct {
-	check   profile.Check
-	err     error // why nothing can be foreseen
-	healthy outcome
-	with    map[int32]*outcome // by cause; absent: as healthy
-	bent    float64            // variance on the scale beyond the tangent's
-	most    float64            // the greatest reading, on the scale
+	check             profile.Check
+	err               error // why nothing can be foreseen
+	healthy           outcome
+	with              map[int32]*outcome // by cause; absent: as healthy
+	bentLow, bentHigh float64            // variance on the scale beyond the tangent's, below and above
+	most              float64            // the greatest reading, on the scale
 }
 
 // outcome is what a check shows on one board, on the scale of its measure.
@@ -305,6 +305,12 @@ func (d *dictionary) outcome(b *bench, r meter.Reading) outcome {
 	}
 	y, k := onScale(b.check.Measure, r.Value)
 	o := outcome{y: y, half: k * r.Half}
+	if b.check.Measure == profile.MeasureResistance && !b.apart && b.red != b.black {
+		// The search for the range may have ended on another than the reading's.
+		if _, err := b.meter.ReadResistanceAt(b.board.Solver, b.red, b.black, r.Range); err != nil {
+			return o
+		}
+	}
 	for i, s := range b.slopes() {
 		s *= r.Slope * k
 		if math.Abs(s) > leastLoad*o.half {
@@ -434,7 +440,8 @@ func (d *dictionary) compare(b *bench, e *entry, id int, healthy *outcome) {
 }
 
 // bend adds what a healthy reading that bends spreads beyond its tangent, found
-// from the boards that its expectation drew.
+// from the boards that its expectation drew. Such a spread is lopsided: each side
+// gets the variance with which a normal one has the same guard quantile.
 func (d *dictionary) bend(e *entry) {
 	if e.err != nil {
 		return
@@ -443,28 +450,34 @@ func (d *dictionary) bend(e *entry) {
 	if a.err != nil || !a.bent {
 		return
 	}
-	w, mean, square := 0.0, 0.0, 0.0
+	w, mean := 0.0, 0.0
 	for _, x := range a.spread.boxes {
 		y, _ := onScale(e.check.Measure, x.centre)
 		w += x.weight
 		mean += x.weight * y
-		square += x.weight * y * y
 	}
 	e.healthy.over = a.spread.over
 	if w < 1e-3 {
 		return
 	}
-	mean /= w
-	tangent := 0.0
+	e.healthy.y = mean / w
+	own := e.healthy.half * e.healthy.half / 3
 	for _, l := range e.healthy.pulls {
-		tangent += float64(l.slope) * float64(l.slope) / 3
+		own += float64(l.slope) * float64(l.slope) / 3
 	}
-	if e.healthy.over < 1 && e.healthy.half == 0 { // over-range at nominal values only
-		e.healthy.half = math.Sqrt(3 * (square/w - mean*mean))
+	low, high := e.healthy.y, e.most
+	if !a.guardLow.OverRange {
+		low, _ = onScale(e.check.Measure, a.guardLow.Value)
 	}
-	e.healthy.y = mean
-	e.bent = max(0, square/w-mean*mean-tangent)
+	if !a.guardHigh.OverRange {
+		high, _ = onScale(e.check.Measure, a.guardHigh.Value)
+	}
+	beyond := func(reach float64) float64 { return max(0, reach*reach/(guardDeviations*guardDeviations)-own) }
+	e.bentLow, e.bentHigh = beyond(e.healthy.y-low), beyond(high-e.healthy.y)
 }
+
+// guardDeviations is how far the guard quantiles of a normal spread lie out.
+const guardDeviations = 3.29
 
 // of gives what an entry shows with one cause.
 func (e *entry) of(id int) *outcome {

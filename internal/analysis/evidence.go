@@ -31,14 +31,12 @@ type evidence struct {
 }
 
 // slipRate is the probability that a reading is a slip: a probe beside the
-// metal, k for M, charge left, a pair of points taken for another.
-const slipRate = 0.02
-
-// slipOver is how often a slip shows over-range, where the meter has one; slipNone
-// is how often a slip shows no volts.
+// metal, k for M, a pair of points taken for another. Of slips so many show
+// over-range, or nothing at all; the rest shows anything.
 const (
-	slipOver = 0.3
-	slipNone = 0.3
+	slipRate = 0.01
+	slipOver = 0.5
+	slipNone = 0.2
 )
 
 // collect makes evidence of readings. It leaves out what says nothing: checks
@@ -105,16 +103,16 @@ func (d *dictionary) evidence(e *entry, r *Reading, fitted map[int]bool) evidenc
 	}
 	v.y = y
 	v.logStep = math.Log(slope * step)
-	v.logSlip = v.logStep + math.Log((1-slipOver)/e.breadth())
+	v.logSlip = v.logStep + math.Log((1-slipOver-slipNone)/e.breadth())
 	switch {
 	case r.Moving == MovingUp:
 		v.shape = atLeast
 	case shiftOf(measure) > 0 && r.Value.Number < step/2:
 		v.shape = atMost
 		v.y, _ = onScale(measure, step/2)
-		v.logSlip = math.Log(slipNone / 3)
+		v.logSlip = math.Log(slipNone)
 	case shiftOf(measure) == 0 && measure != profile.MeasureDiode && math.Abs(r.Value.Number) < 0.02:
-		v.logSlip = math.Log(slipNone / 3)
+		v.logSlip = math.Log(slipNone)
 	}
 	return v
 }

@@ -52,7 +52,7 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 	}
 	f.touched = len(moving) > 0
 	f.pulls = f.outcome.pulls
-	f.variance = f.half*f.half/3 + e.bent
+	f.variance = f.half*f.half/3 + (e.bentLow+e.bentHigh)/2
 	for _, k := range moving {
 		if g := d.slope(e, places[k]); g != 0 {
 			f.pulls = append(f.pulls[:len(f.pulls):len(f.pulls)], pull{along(k), float32(g / 2)})
@@ -206,7 +206,7 @@ func (v *view) numbers(s *scored) {
 		for b := range a + 1 {
 			c := v.covariance(f, &s.shapes[s.rows[b]])
 			if a == b {
-				c += f.variance + ev.coarse*ev.coarse/3 + stepVariance(ev)
+				c += f.variance + ev.lopsided(m.Residual[a]) + ev.coarse*ev.coarse/3 + stepVariance(ev)
 			}
 			m.Cov[a*n+b], m.Cov[b*n+a] = c, c
 		}
@@ -221,6 +221,15 @@ func (v *view) numbers(s *scored) {
 	for a, i := range s.rows {
 		s.fits[i] = fitting{z: joint.Left[a], slip: joint.Slip[a]}
 	}
+}
+
+// lopsided gives what the variance of a reading differs from the mean of both
+// sides, when it lies so far from what is foreseen.
+func (e *entry) lopsided(residual float64) float64 {
+	if residual < 0 {
+		return (e.bentLow - e.bentHigh) / 2
+	}
+	return (e.bentHigh - e.bentLow) / 2
 }
 
 // stepVariance is that of rounding to the display's resolution.

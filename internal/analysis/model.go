@@ -35,10 +35,19 @@ func (m *Model) Diagnose(readings []Reading, code string) (*Result, error) {
 // Answer weighs all that is known of one board. An error is of kind
 // fault.Invalid when the input is wrong.
 func (m *Model) Answer(c Case) (*Result, error) {
+	r, err := m.Weigh(c)
+	if err == nil {
+		r.Table = m.table(c.Readings)
+	}
+	return r, err
+}
+
+// Weigh is Answer without the table.
+func (m *Model) Weigh(c Case) (*Result, error) {
 	if err := m.knowsCode(c.Code); err != nil {
 		return nil, err
 	}
-	r := &Result{Profile: m.profile.ID, Table: m.table(c.Readings), Suspects: []Suspect{}, Next: []Next{}}
+	r := &Result{Profile: m.profile.ID, Table: []Row{}, Suspects: []Suspect{}, Next: []Next{}}
 	m.answer(&c, r)
 	return r, nil
 }

@@ -24,15 +24,16 @@ func DefaultPrices() Prices { return Prices{Hazardous: 5, Lifted: 2} }
 // foresight is what the checks that could still be made are foreseen to show.
 type foresight struct {
 	*weighing
-	entries []*entry // checks that are available
+	entries []*entry // checks that are available: not made yet
+	offered []*entry // these, and those that were made
 	base    []belief.Outcome
 	groups  []group
 }
 
-// available gives the checks that the profile offers and that can be made: not
-// those that turned out impossible, nor those made since the last part was
-// fitted.
-func (m *Model) available(readings []Reading) []profile.Check {
+// available gives the checks that the profile offers and that can be made, not
+// those that turned out impossible: those not made since the last part was
+// fitted, and all.
+func (m *Model) available(readings []Reading) (left, all []profile.Check) {
 	gone := map[profile.Key]bool{}
 	made := map[profile.Key]bool{}
 	for _, r := range readings {
@@ -47,23 +48,31 @@ func (m *Model) available(readings []Reading) []profile.Check {
 			made[r.Check.Key()] = true
 		}
 	}
-	var out []profile.Check
 	for _, c := range m.profile.Checks {
-		if k := c.Key(); !gone[k] && !made[k] {
-			out = append(out, c)
+		k := c.Key()
+		if !gone[k] {
+			all = append(all, c)
+		}
+		if !gone[k] && !made[k] {
+			left = append(left, c)
 			made[k] = true // one of two names of one measurement is enough
 		}
 	}
-	return out
+	return left, all
 }
 
 // foreseeAll prepares what the available checks are foreseen to show, by the most
 // probable hypothesis where it does not move them.
-func (w *weighing) foreseeAll(checks []profile.Check) *foresight {
+func (w *weighing) foreseeAll(checks, all []profile.Check) *foresight {
 	f := &foresight{weighing: w, groups: w.groups(false)}
 	for _, e := range w.d.ensure(checks) {
 		if e.err == nil {
 			f.entries = append(f.entries, e)
+		}
+	}
+	for _, e := range w.d.ensure(all) {
+		if e.err == nil {
+			f.offered = append(f.offered, e)
 		}
 	}
 	best := w.best()
@@ -222,15 +231,15 @@ func (f *foresight) represent(g *group, n int) []int {
 const (
 	mostNext  = 5
 	mostBatch = 6
-	leastGain = 0.01 // bits below which a check is not worth offering
-	evenGain  = 0.02 // bits that count as equal
+	leastGain = 0.004 // bits below which a check is not worth offering
+	evenGain  = 0.02  // bits that count as equal
 )
 
 // next chooses the checks worth making: the most information about which parts
 // are bad, per minute. A state costs its set-up once, shared by the checks of
 // the best batch that it allows.
 func (f *foresight) next(last string, prices Prices) []Next {
-	s, classes := f.study(nil)
+	s, _ := f.study(nil)
 	b := s.Simulate(studyDraws)
 	alone := b.Nothing()
 	gains := make([]float64, len(f.entries))
@@ -242,22 +251,20 @@ func (f *foresight) next(last string, prices Prices) []Next {
 			}
 		}
 	}
-	var out []Next
-	worth := map[string]float64{}
+	out := []Next{}
 	for state, tests := range byState {
 		share := f.setUp(state, last, prices) / float64(f.batch(b, tests))
 		for _, i := range tests {
-			n := f.describe(i, s, classes)
+			n := f.describe(i)
 			n.GainBits = math.Round(gains[i]*1000) / 1000
 			n.Minutes = math.Round((n.Measured.Minutes+share+f.lifting1(n.Measured, prices))*100) / 100
-			worth[n.Check.ID] = n.GainBits / n.Minutes
 			out = append(out, n)
 		}
 	}
 	sort.SliceStable(out, func(a, b int) bool { return f.before(&out[a], &out[b]) })
 	out = out[:min(mostNext, len(out))]
 	for i := range out {
-		out[i].Why = f.whyNext(&out[i], s, classes)
+		out[i].Why = f.whyNext(&out[i])
 	}
 	return out
 }
@@ -339,14 +346,14 @@ func (f *foresight) before(a, b *Next) bool {
 	return false
 }
 
-func (f *foresight) describe(i int, _ *belief.Study, _ map[string]int) Next {
+func (f *foresight) describe(i int) Next {
 	c := f.entries[i].check
 	return Next{Check: refOf(c), Measured: c}
 }
 
 // whyNext says what the outcomes of a check would mean: what a board without any
 // of the suspects reads, and what the likeliest of those that differ would.
-func (f *foresight) whyNext(n *Next, s *belief.Study, classes map[string]int) string {
+func (f *foresight) whyNext(n *Next) string {
 	for i, e := range f.entries {
 		if e.check.Key() != n.Measured.Key() {
 			continue

@@ -96,14 +96,11 @@ func (m *Model) answer(c *Case, r *Result) {
 	w := m.weighCase(c)
 	r.Suspects = w.suspects()
 	f := w.foreseeAll(m.available(c.Readings))
-	r.Conclusion = f.conclude()
-	if r.Conclusion.Status == Undecided {
-		prices := DefaultPrices()
-		if c.Prices != nil {
-			prices = *c.Prices
-		}
-		r.Next = f.next(lastState(c.Readings), prices)
+	prices := DefaultPrices()
+	if c.Prices != nil {
+		prices = *c.Prices
 	}
+	r.Conclusion, r.Next = f.conclude(func() []Next { return f.next(lastState(c.Readings), prices) })
 }
 
 // lastState gives the state in which the board was read last.
