@@ -57,7 +57,8 @@ func (m *Model) newBench(c profile.Check, settings []setting, defects ...profile
 		}
 	}
 	b.probe(c)
-	return b, b.set(nil)
+	b.set(nil)
+	return b, nil
 }
 
 // probe puts the probes where a check has them.
@@ -68,8 +69,7 @@ func (b *bench) probe(c profile.Check) {
 }
 
 // set moves every tolerance to centre + half·ξ, to its centre when xi is nil.
-// The error is always nil; it lets newBench end in one line.
-func (b *bench) set(xi []float64) error {
+func (b *bench) set(xi []float64) {
 	for i := range b.at {
 		u := b.centre[i]
 		if xi != nil {
@@ -80,7 +80,6 @@ func (b *bench) set(xi []float64) error {
 			b.at[i] = u
 		}
 	}
-	return nil
 }
 
 // read measures as the check says.
