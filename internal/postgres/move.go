@@ -86,7 +86,7 @@ func (s *Store) Correct(ctx context.Context, by staff.Actor, ticket uuid.UUID, s
 			if err := c.Allowed(by, locked.State); err != nil {
 				return err
 			}
-			if err := unchanged(ctx, t, locked, seen, c.Field, strings.ReplaceAll(c.Field, "_", " ")); err != nil {
+			if err := unchanged(ctx, t, locked, seen, c.Field, shop.FieldWords(c.Field)); err != nil {
 				return err
 			}
 			if err := correct(ctx, t, by, locked, c); err != nil {

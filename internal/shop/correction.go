@@ -27,15 +27,37 @@ func CorrectableFields() []string {
 		"touched_before", "if_not_repaired", "bay", "promised_on", "limit", "serial", "customer", "state"}
 }
 
+// FieldWords names a field that can be corrected as a sentence does: "the promised
+// day".
+func FieldWords(field string) string {
+	switch field {
+	case "when_happens":
+		return "when it happens"
+	case "touched_before":
+		return "who worked on it before"
+	case "if_not_repaired":
+		return "wish if not repaired"
+	case "promised_on":
+		return "promised day"
+	case "revision":
+		return "family and revision"
+	}
+	return field
+}
+
 // Check refuses a correction with a message on its field or on "reason".
 func (c Correction) Check() error {
 	if !slices.Contains(CorrectableFields(), c.Field) {
 		return fault.New(fault.Invalid, "%q cannot be corrected.", c.Field)
 	}
 	f := form{}
-	f.long("reason", c.Reason, maxLine*5)
+	f.long("reason", c.Reason, maxReason)
 	f.need("reason", c.Reason, "Say why it was wrong.")
-	f.long(c.Field, c.New, maxText)
+	longest := maxText
+	if c.Field == "serial" || c.Field == "bay" {
+		longest = maxLine
+	}
+	f.long(c.Field, c.New, longest)
 	f.say(c.Field, c.badValue())
 	return fault.Form(f)
 }

@@ -121,7 +121,7 @@ func TestReasonsAreNeeded(t *testing.T) {
 	t.Parallel()
 	wantFields(t, "a reason", CheckReason("typed twice"))
 	wantFields(t, "none", CheckReason(" \n"), "reason")
-	wantFields(t, "a novel", CheckReason(strings.Repeat("x", 5*maxLine+1)), "reason")
+	wantFields(t, "a novel", CheckReason(strings.Repeat("x", maxReason+1)), "reason")
 }
 
 func TestCorrectionsAreChecked(t *testing.T) {
@@ -131,7 +131,8 @@ func TestCorrectionsAreChecked(t *testing.T) {
 		want         []string
 	}{
 		{"complaint", "no water", nil}, {"complaint", "", []string{"complaint"}},
-		{"bay", "", nil}, {"if_not_repaired", WishScrap, nil}, {"if_not_repaired", "sell", []string{"if_not_repaired"}},
+		{"bay", "", nil}, {"bay", strings.Repeat("B", maxLine+1), []string{"bay"}}, {"serial", strings.Repeat("7", maxLine+1), []string{"serial"}},
+		{"if_not_repaired", WishScrap, nil}, {"if_not_repaired", "sell", []string{"if_not_repaired"}},
 		{"promised_on", "2026-03-09", nil}, {"promised_on", "", nil}, {"promised_on", "9.3.2026", []string{"promised_on"}},
 		{"limit", "12000", nil}, {"limit", "", nil}, {"limit", "-1", []string{"limit"}}, {"limit", "12,50", []string{"limit"}},
 		{"customer", uuid.NewString(), nil}, {"customer", "Orla", []string{"customer"}},

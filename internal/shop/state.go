@@ -103,11 +103,15 @@ type Facts struct {
 
 // Step finds the transition between two states and refuses with fault.Conflict
 // when there is none, with fault.Forbidden when the actor may not take it, with
-// fault.Invalid on field "reason" when only the reason is missing.
+// fault.Invalid on field "reason" when only the reason is missing or is no text that
+// can be kept.
 func Step(by staff.Actor, from, to State, f Facts) error {
 	for _, t := range transitions() {
 		if t.From == from && t.To == to {
 			if err := by.May(t.Who); err != nil {
+				return err
+			}
+			if err := checkWords("reason", f.Reason); err != nil {
 				return err
 			}
 			return t.check(f)

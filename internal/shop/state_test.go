@@ -139,6 +139,8 @@ func TestStepsNeedWhatTheTableSays(t *testing.T) {
 		{"bench by the owner", staff.Owner, OnShelf, OnBench, Facts{}, 0, true},
 		{"waiting without saying for what", staff.Bench, OnBench, WaitingForPart, Facts{Reason: " "}, fault.Invalid, false},
 		{"waiting for R12", staff.Bench, OnBench, WaitingForPart, Facts{Reason: "R12"}, 0, true},
+		{"waiting for what cannot be kept", staff.Bench, OnBench, WaitingForPart, Facts{Reason: "R12\x00"}, fault.Invalid, false},
+		{"waiting for a novel", staff.Bench, OnBench, WaitingForPart, Facts{Reason: strings.Repeat("x", maxReason+1)}, fault.Invalid, false},
 		{"on without a yes", staff.Bench, WaitingForYes, OnBench, Facts{No: true}, fault.Conflict, false},
 		{"on with a yes", staff.Bench, WaitingForYes, OnBench, Facts{Yes: true}, 0, true},
 		{"back after a no", staff.FrontDesk, WaitingForYes, ToHandOver, Facts{No: true}, 0, true},

@@ -14,8 +14,9 @@ import (
 
 // Longest texts, in characters.
 const (
-	maxLine = 200
-	maxText = 4000
+	maxLine   = 200
+	maxReason = 1000
+	maxText   = 4000
 )
 
 // PhoneDigits gives the digits of a phone number as typed, without the 00 or +
@@ -110,7 +111,14 @@ func (f form) say(field, message string) {
 // CheckReason refuses an empty or overlong reason, on field "reason".
 func CheckReason(reason string) error {
 	f := form{}
-	f.long("reason", reason, maxLine*5)
+	f.long("reason", reason, maxReason)
 	f.need("reason", reason, "Say why, in a few words.")
+	return fault.Form(f)
+}
+
+// checkWords refuses a reason that is too long or no text; it may be empty.
+func checkWords(field, reason string) error {
+	f := form{}
+	f.long(field, reason, maxReason)
 	return fault.Form(f)
 }

@@ -97,21 +97,7 @@ func corrected(c journal.Change, l Locale, currency string) string {
 }
 
 // FieldTitle names a field that can be corrected.
-func FieldTitle(field string) string {
-	switch field {
-	case "when_happens":
-		return "When it happens"
-	case "touched_before":
-		return "Who worked on it before"
-	case "if_not_repaired":
-		return "Wish if not repaired"
-	case "promised_on":
-		return "Promised day"
-	case "revision":
-		return "Family and revision"
-	}
-	return capital(strings.ReplaceAll(field, "_", " "))
-}
+func FieldTitle(field string) string { return capital(shop.FieldWords(field)) }
 
 // fieldWords writes a field's stored value as people read it.
 func fieldWords(field, stored string, l Locale, currency string) string {
