@@ -38,7 +38,7 @@ func (m *Model) charge(r *Reading, a *assessment, all []Reading) string {
 	if math.Abs(volts) < leastCharge*m.meter.Resistance.OpenCircuit || s.less(a.guardLow) || a.guardHigh.less(s) {
 		return ""
 	}
-	return fmt.Sprintf(" Both ways round together this fits a good %s with about %s left in its loop: discharge it and read again.",
+	return fmt.Sprintf("; both ways round together this fits a good %s with about %s left in its loop, so discharge it and read again",
 		a.text(s, r.Check), quantity.Format(math.Round(math.Abs(volts)*100)/100, 0, quantity.Volt))
 }
 

@@ -85,7 +85,7 @@ func TestChargeInWords(t *testing.T) {
 			if row.Verdict != Nonconforming {
 				t.Errorf("%s: %s", tt.name, row.Verdict)
 			}
-			if got := strings.Contains(row.Why, "Both ways round together"); got != tt.excused {
+			if got := strings.Contains(row.Why, "both ways round together"); got != tt.excused {
 				t.Errorf("%s: %s", tt.name, row.Why)
 			}
 		}
@@ -93,7 +93,7 @@ func TestChargeInWords(t *testing.T) {
 	open := reading(t, m, straight, "OL")
 	back := reading(t, m, turned, "OL")
 	r, err := m.Diagnose([]Reading{open, back}, "")
-	if err != nil || strings.Contains(r.Table[0].Why, "Both ways round together") {
+	if err != nil || strings.Contains(r.Table[0].Why, "both ways round together") {
 		t.Errorf("open both ways: %s %v", r.Table[0].Why, err)
 	}
 }

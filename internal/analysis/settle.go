@@ -112,16 +112,15 @@ func (m *Model) hasCapacitors() bool {
 	return false
 }
 
-// creep says how a reading creeps, with a leading space; nothing when it does
-// not.
-func (s *Settling) creep() string {
+// creep says how a reading creeps, after a separator; nothing when it does not.
+func (s *Settling) creep(separator string) string {
 	switch {
 	case s == nil:
 		return ""
 	case math.IsInf(s.TellBy, 1):
-		return fmt.Sprintf(" It settles after %s.", span(s.Seconds))
+		return fmt.Sprintf("%sit settles after %s", separator, span(s.Seconds))
 	}
-	return fmt.Sprintf(" It settles after %s; a good part and an open one can be told apart after %s.", span(s.Seconds), span(s.TellBy))
+	return fmt.Sprintf("%sit settles after %s, and a good part and an open one can be told apart after %s", separator, span(s.Seconds), span(s.TellBy))
 }
 
 // span writes a time as one says it.

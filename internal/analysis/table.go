@@ -71,10 +71,11 @@ func (m *Model) row(c profile.Check, r *Reading, all []Reading) Row {
 		row.Actual = &v
 	}
 	verdict, why := here.judge(c, r)
-	row.Verdict, row.Why = verdict, m.explain(c, r, here, why, settings)
+	also := ""
 	if verdict == Nonconforming {
-		row.Why += m.charge(r, here, all)
+		also = m.charge(r, here, all)
 	}
+	row.Verdict, row.Why = verdict, m.explain(c, r, here, why, settings, also)
 	return row
 }
 

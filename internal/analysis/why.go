@@ -12,28 +12,34 @@ import (
 // errNoParts is why a profile without parts expects nothing by itself.
 var errNoParts = errors.New("the profile has no parts")
 
-// explain puts the reason of a verdict into one plain sentence.
-func (m *Model) explain(c profile.Check, r *Reading, a *assessment, why reason, settings []setting) string {
+// explain puts the reason of a verdict into one plain sentence. also is a clause
+// that it ends with, or empty.
+func (m *Model) explain(c profile.Check, r *Reading, a *assessment, why reason, settings []setting, also string) string {
+	return m.reason(c, r, a, why, settings) + also + "."
+}
+
+// reason gives the sentence without its full stop.
+func (m *Model) reason(c profile.Check, r *Reading, a *assessment, why reason, settings []setting) string {
 	if why == noExpectation {
 		return m.whyNone(a.err)
 	}
 	band := a.bandText(c) + m.atSources(settings, c)
 	switch why {
 	case chargeLeft:
-		return fmt.Sprintf("%s still stood between the points: discharge them to below %s and read again.",
+		return fmt.Sprintf("%s still stood between the points: discharge them to below %s and read again",
 			quantity.Format(*r.Residue, 0, quantity.Volt), quantity.Format(residueLimit, 0, quantity.Volt))
 	case stillMoving:
-		return "The reading was still creeping: let it settle, or measure where no capacitor has to charge." + a.settling.creep()
+		return "The reading was still creeping: let it settle, or measure where no capacitor has to charge" + a.settling.creep("; ")
 	case tooHigh:
 		return m.whyHigh(c, r, a, band)
 	case tooLow:
 		return m.whyLow(c, r, a, band)
 	case atEdge:
-		return fmt.Sprintf("Just outside what 99 of 100 good boards read here (%s), but a good one can read it: measure again.", band)
+		return fmt.Sprintf("Just outside what 99 of 100 good boards read here (%s), but a good one can read it: measure again", band)
 	case blind:
 		return m.whyBlind(c, a, band)
 	}
-	return fmt.Sprintf("A good board reads %s here%s.", band, a.otherwise(c, "; "))
+	return fmt.Sprintf("A good board reads %s here%s", band, a.otherwise(c, "; "))
 }
 
 // bandText gives the band as text.
@@ -68,13 +74,13 @@ func (m *Model) whyNone(err error) string {
 	var u *circuit.Unsolved
 	switch {
 	case errors.Is(err, errNoParts):
-		return "The profile lists no parts: what a good board reads here must be learned from good boards."
+		return "The profile lists no parts: what a good board reads here must be learned from good boards"
 	case errors.Is(err, errNoESR):
-		return "The profile does not say what series resistance this capacitor has when it is good."
+		return "The profile does not say what series resistance this capacitor has when it is good"
 	case errors.As(err, &u):
-		return "The profile's circuit could not be solved in this state: " + u.Error() + "."
+		return "The profile's circuit could not be solved in this state: " + u.Error()
 	}
-	return "Nothing can be expected here: " + err.Error() + "."
+	return "Nothing can be expected here: " + err.Error()
 }
 
 // whyHigh explains a reading above the band. Between the ends of a part, with
@@ -84,16 +90,16 @@ func (m *Model) whyHigh(c profile.Check, r *Reading, a *assessment, band string)
 	p, ok := m.profile.Part(c.Across)
 	switch {
 	case ok && c.Lifted:
-		return fmt.Sprintf("%s alone should read %s: it is open or high, or a probe was not on metal.", p.Ref, band)
+		return fmt.Sprintf("%s alone should read %s: it is open or high, or a probe was not on metal", p.Ref, band)
 	case ok && c.Measure == profile.MeasureResistance && m.aboveCeiling(p, r):
-		return fmt.Sprintf("More than %s itself can read: it or a joint is open or high, a probe was not on metal, or charge is left in its loop; "+
-			"nothing beside it can do that. Probe again, read the DC volts between the points, then swap the probes.", p.Ref)
+		return fmt.Sprintf("More than %s itself can read, which nothing beside it can cause: it or a joint is open or high, a probe was not on metal, "+
+			"or charge is left in its loop (probe again, read the DC volts between the points, then swap the probes)", p.Ref)
 	case ok && c.Measure == profile.MeasureResistance:
-		return fmt.Sprintf("A good board reads %s here: %s, or a part beside it, is open or high.", band, p.Ref)
+		return fmt.Sprintf("A good board reads %s here: %s, or a part beside it, is open or high", band, p.Ref)
 	case r.Value.OverRange:
-		return fmt.Sprintf("OL where a good board reads %s.", band)
+		return fmt.Sprintf("OL where a good board reads %s", band)
 	}
-	return fmt.Sprintf("Higher than a good board reads here (%s).", band)
+	return fmt.Sprintf("Higher than a good board reads here (%s)", band)
 }
 
 // aboveCeiling tells whether a cold reading lies above what a resistive part
@@ -114,11 +120,11 @@ func (m *Model) whyLow(c profile.Check, r *Reading, a *assessment, band string) 
 	p, ok := m.profile.Part(c.Across)
 	switch {
 	case ok && c.Lifted:
-		return fmt.Sprintf("%s alone should read %s: it is low, leaky or shorted.", p.Ref, band)
+		return fmt.Sprintf("%s alone should read %s: it is low, leaky or shorted", p.Ref, band)
 	case ok && c.Measure == profile.MeasureResistance:
-		return fmt.Sprintf("A good board reads %s here, all parallel paths counted: %s, or something beside it, is low, leaky or shorted.", band, p.Ref) + a.tooEarly(r)
+		return fmt.Sprintf("A good board reads %s here, all parallel paths counted: %s, or something beside it, is low, leaky or shorted", band, p.Ref) + a.tooEarly(r)
 	}
-	return fmt.Sprintf("Lower than a good board reads here (%s).", band)
+	return fmt.Sprintf("Lower than a good board reads here (%s)", band)
 }
 
 // tooEarly warns that a low reading may only have been taken before it settled.
@@ -126,7 +132,7 @@ func (a *assessment) tooEarly(r *Reading) string {
 	if s := a.settling; s == nil || (Shown{Value: r.Value.Number}).less(s.First) {
 		return ""
 	}
-	return " Or it was read before it stood still." + a.settling.creep()
+	return "; or it was read before it stood still" + a.settling.creep(": ")
 }
 
 // whyBlind says why a reading inside the band proves nothing, and what would.
@@ -136,14 +142,14 @@ func (m *Model) whyBlind(c profile.Check, a *assessment, band string) string {
 		text = fmt.Sprintf("A good board reads %s here, but with %s open it would read %s", band, c.Across, a.text(*a.open, c))
 	}
 	if h, ok := m.heldBy(c); ok {
-		return text + fmt.Sprintf(": %s is held there by %s, so judge what that supply gives.", c.Red, h)
+		return text + fmt.Sprintf(": %s is held there by %s, so judge what that supply gives", c.Red, h)
 	}
 	turned := c
 	turned.RedNode, turned.BlackNode, turned.Swapped = c.BlackNode, c.RedNode, !c.Swapped
 	if c.Measure != profile.MeasureDCVolts && m.assess(turned, nil).canTell {
-		return text + ": this way round the check is blind; swap the probes."
+		return text + ": this way round the check is blind; swap the probes"
 	}
-	return text + ": this check cannot tell."
+	return text + ": this check cannot tell"
 }
 
 // heldBy names the supply that holds the red node of a check at its value.
@@ -179,7 +185,7 @@ func (a *assessment) otherwise(c profile.Check, separator string) string {
 func (m *Model) whyUnread(c profile.Check, a *assessment) string {
 	switch {
 	case a.err != nil:
-		return m.whyNone(a.err)
+		return m.whyNone(a.err) + "."
 	case a.canTell:
 		return "Not read yet; a good board reads " + a.bandText(c) + a.otherwise(c, ", ") + "."
 	}
