@@ -18,7 +18,7 @@ import (
 
 // Judgement is what the engine makes of a ticket's readings.
 type Judgement struct {
-	Result *analysis.Result
+	Result *analysis.Result            // shared with others who asked the same: only to be read
 	Code   string                      // the indication that was taken as evidence, "" when none was
 	Rows   map[uuid.UUID]*analysis.Row // by reading; those that did not count are missing
 	// Left says of a reading why it did not count, in a clause.
