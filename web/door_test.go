@@ -52,7 +52,7 @@ func TestFirstStartKeepsWhatWasTyped(t *testing.T) {
 		{"password", "short", "at least 8 characters"},
 		{"password", "password1", "guessed first"},
 		{"again", "four copper dogs", "not the same"},
-		{"site_name", "", "shop's name"},
+		{"site_name", "", "shop’s name"},
 		{"tz", "Mars/Olympus", "time zone"},
 		{"locale", "klingon!", "en-IE"},
 		{"currency", "EURO", "three letters"},

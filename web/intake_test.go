@@ -87,7 +87,7 @@ func TestTakeInKeepsWhatWasTyped(t *testing.T) {
 	v := h.as(mirela)
 	long := strings.Repeat("x", 4001)
 	cases := []struct{ field, typed, message string }{
-		{"name", " ", "Enter the customer's name."},
+		{"name", " ", "Enter the customer’s name."},
 		{"name", strings.Repeat("n", 201), "at most 200 characters"},
 		{"phone", "12", "3 to 15 digits"},
 		{"phone", "call me", "3 to 15 digits"},

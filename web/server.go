@@ -87,7 +87,7 @@ func nowhere(http.ResponseWriter, *http.Request, *visit) error {
 }
 
 func foreign(http.ResponseWriter, *http.Request, *visit) error {
-	return fault.New(fault.Forbidden, "This was sent by a page of another site, so nothing was done. If you meant it, do it on the shop's own page.")
+	return fault.New(fault.Forbidden, "This was sent by a page of another site, so nothing was done. If you meant it, do it on the shop’s own page.")
 }
 
 // visit is one request by one person in one shop.

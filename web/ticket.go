@@ -49,7 +49,7 @@ func (s *Server) storyOf(r *http.Request, v *visit) (*shop.Story, error) {
 	typed := chi.URLParam(r, "number")
 	number, err := strconv.ParseInt(typed, 10, 64)
 	if err != nil || number < 1 {
-		return nil, fault.New(fault.NotFound, "%q is no ticket's number.", clip(typed, 40))
+		return nil, fault.New(fault.NotFound, "%q is no ticket’s number.", clip(typed, 40))
 	}
 	st, err := s.store.TicketByNumber(r.Context(), v.actor(), number)
 	if err != nil {

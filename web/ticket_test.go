@@ -65,8 +65,8 @@ func TestAStepThatNeedsAnAnswerLeadsToIt(t *testing.T) {
 	h.moved(k, shop.OnBench, "")
 	h.moved(k, shop.WaitingForYes, "a module for 90.00")
 	v := h.as(tobin)
-	v.get(ticketAt(k)).says("Take it to the bench: needs the customer's yes or new limit.", "Record the customer’s answer")
-	v.post(ticketAt(k)+"/move", step(h.story(k).Ticket.Version, shop.OnBench, "")).wants(http.StatusConflict).says("it needs the customer's yes or new limit")
+	v.get(ticketAt(k)).says("Take it to the bench: needs the customer’s yes or new limit.", "Record the customer’s answer")
+	v.post(ticketAt(k)+"/move", step(h.story(k).Ticket.Version, shop.OnBench, "")).wants(http.StatusConflict).says("it needs the customer’s yes or new limit")
 	_, err := h.store.RecordConsent(t.Context(), h.people[mirela].Actor(), quote.Consent{TicketID: k.ID, About: quote.AboutRepair,
 		TextShown: "a module", Who: "Orla", Answer: quote.Yes, Way: "phone", AnsweredAt: h.now()})
 	if err != nil {

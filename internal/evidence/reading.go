@@ -102,9 +102,9 @@ func (r Reading) Check() error {
 	}
 	switch {
 	case r.ID.Version() != 7:
-		return fault.New(fault.Invalid, "The reading's id is no UUIDv7.")
+		return fault.New(fault.Invalid, "The reading’s id is no UUIDv7.")
 	case r.Measure == "" || r.State == "":
-		return fault.New(fault.Invalid, "A reading names the board's state and what was measured.")
+		return fault.New(fault.Invalid, "A reading names the board’s state and what was measured.")
 	case r.Across == "" && r.Red == "":
 		return fault.New(fault.Invalid, "A reading names where it was taken.")
 	case r.Across != "" && (r.Red != "" || r.Black != ""):
@@ -114,7 +114,7 @@ func (r Reading) Check() error {
 	case r.TakenAt.IsZero():
 		return fault.New(fault.Invalid, "A reading says when it was taken.")
 	case r.TakenOffset < -24*60 || r.TakenOffset > 24*60:
-		return fault.New(fault.Invalid, "The device's time zone is out of range.")
+		return fault.New(fault.Invalid, "The device’s time zone is out of range.")
 	}
 	return r.checkWords()
 }

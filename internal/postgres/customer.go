@@ -164,7 +164,7 @@ func updateCustomer(ctx context.Context, t *tx, c shop.Customer) (shop.Customer,
 	case err != nil:
 		return c, err
 	case old.ErasedAt != nil:
-		return c, fault.New(fault.Gone, "This customer's data were erased.")
+		return c, fault.New(fault.Gone, "This customer’s data were erased.")
 	case old.Version != c.Version:
 		return c, fault.New(fault.Conflict, "Somebody changed this customer in the meantime. Look at the new data, then change again.")
 	}

@@ -102,7 +102,7 @@ func takeCustomer(ctx context.Context, t *tx, in shop.Intake) (shop.Customer, er
 	}
 	c, err := customerOf(ctx, t, *in.CustomerID, "FOR SHARE")
 	if err == nil && c.ErasedAt != nil {
-		return c, fault.Field("customer", "This customer's data were erased. Enter the customer anew.")
+		return c, fault.Field("customer", "This customer’s data were erased. Enter the customer anew.")
 	}
 	return c, onField(err, "customer")
 }

@@ -58,7 +58,7 @@ func (in Intake) Check() error {
 		f["serial"] = "Enter the serial number as printed, or leave it empty."
 	}
 	if in.OwnTag != "" && SerialKey(in.OwnTag) == "" {
-		f["own_tag"] = "Enter the tag's letters or digits, or leave it empty."
+		f["own_tag"] = "Enter the tag’s letters or digits, or leave it empty."
 	}
 	f.say("if_not_repaired", checkWish(in.IfNotRepaired))
 	if in.Limit != nil && in.AskFirst {
@@ -124,7 +124,7 @@ func checkWish(wish string) string {
 // contact checks who a new or changed customer is.
 func (f form) contact(name, phone, email string) {
 	f.long("name", name, maxLine)
-	f.need("name", name, "Enter the customer's name.")
+	f.need("name", name, "Enter the customer’s name.")
 	switch {
 	case phone != "":
 		f.say("phone", checkPhone(phone))
@@ -152,7 +152,7 @@ func (c Customer) Check() error {
 func (fam Family) Check() error {
 	f := form{}
 	f.long("name", fam.Name, maxLine)
-	f.need("name", fam.Name, "Enter the family's name.")
+	f.need("name", fam.Name, "Enter the family’s name.")
 	f.long("title", fam.Title, maxLine)
 	if fam.NewBoard != nil && fam.NewBoard.Minor < 0 {
 		f["new_board"] = "Enter a price of 0 or more."

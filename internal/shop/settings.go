@@ -80,7 +80,7 @@ func (f form) tighten(field string, volts, max float64) {
 func (s Site) Check() error {
 	f := form{}
 	f.long("site_name", s.Name, maxLine)
-	f.need("site_name", s.Name, "Enter the shop's name.")
+	f.need("site_name", s.Name, "Enter the shop’s name.")
 	f.long("address", s.Address, maxText)
 	if _, err := time.LoadLocation(s.TZ); s.TZ == "" || s.TZ == "Local" || err != nil {
 		f["tz"] = "Enter a time zone such as Europe/Lisbon."
@@ -89,7 +89,7 @@ func (s Site) Check() error {
 		f["locale"] = "Enter a language and country such as en-IE."
 	}
 	if _, ok := quote.Digits(s.Currency); !ok {
-		f["currency"] = "Enter a currency's three letters, such as EUR."
+		f["currency"] = "Enter a currency’s three letters, such as EUR."
 	}
 	return fault.Form(f)
 }

@@ -45,11 +45,14 @@ type Need string
 
 const (
 	needReason   Need = "a reason"
-	needYes      Need = "the customer's yes or new limit"
-	needAnswer   Need = "the customer's answer"
-	needScrapYes Need = "the customer's yes to scrapping"
+	needYes      Need = "the customer’s yes or new limit"
+	needAnswer   Need = "the customer’s answer"
+	needScrapYes Need = "the customer’s yes to scrapping"
 	needSlip     Need = "a hand-over slip"
 )
+
+// Answer tells whether a need is something that the customer says.
+func (n Need) Answer() bool { return n == needYes || n == needAnswer || n == needScrapYes }
 
 // Transition is one allowed step: who may take it, and what it needs.
 type Transition struct {

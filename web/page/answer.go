@@ -1,6 +1,7 @@
 package page
 
 import (
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -80,12 +81,7 @@ func sentLast(st *shop.Story) *quote.Version {
 
 // needsAnswer tells whether a step waits for what the customer says.
 func needsAnswer(t shop.Transition) bool {
-	for _, n := range t.Needs {
-		if strings.HasPrefix(string(n), "the customer's") {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(t.Needs, shop.Need.Answer)
 }
 
 func answerLine(st *shop.Story, c quote.Consent, l Locale) AnswerLine {

@@ -15,6 +15,7 @@ type FindPage struct {
 	Found   []Found
 	Most    bool // the list is as long as it gets; there may be more
 	Nothing bool // something was looked for and not found
+	Short   bool // something was typed that cannot be looked for
 }
 
 // Found is one ticket with the line to read to the caller.
@@ -34,22 +35,33 @@ func NewFind(f Frame, typed string, list []shop.Summary, now time.Time) FindPage
 		p.Found = append(p.Found, Found{TicketLineOf(t, f.Locale, now), ReadAloud(t, f.Locale, now)})
 	}
 	p.Nothing = p.Sought != "" && len(list) == 0
+	p.Short = p.Sought == "" && strings.TrimSpace(typed) != ""
 	switch {
+	case p.Short:
+		p.Frame.Title = "“" + brief(typed) + "” is not enough to find a board by."
 	case p.Sought == "":
 		p.Frame.Title = "Find a board"
 	case p.Nothing:
-		p.Frame.Title = "Nothing was found for “" + typed + "”."
+		p.Frame.Title = "Nothing was found for “" + brief(typed) + "”."
 	default:
-		p.Frame.Title = count(len(list), "ticket") + " found for “" + typed + "”."
+		p.Frame.Title = count(len(list), "ticket") + " found for “" + brief(typed) + "”."
 	}
 	return p
+}
+
+// brief shortens what was typed for a title.
+func brief(typed string) string {
+	if r := []rune(strings.TrimSpace(typed)); len(r) > 40 {
+		return string(r[:40]) + "…"
+	}
+	return strings.TrimSpace(typed)
 }
 
 // soughtWords says what a query was taken for.
 func soughtWords(q shop.Query) string {
 	var parts []string
 	if q.Number > 0 {
-		parts = append(parts, "the ticket's number")
+		parts = append(parts, "the ticket’s number")
 	}
 	if q.Digits != "" {
 		parts = append(parts, "phone numbers that begin or end with "+q.Digits)

@@ -24,7 +24,7 @@ func missing(in HandOverInput, ticket string, may []ui.Option, l Locale) []Missi
 	say(!offers(may, shop.HandedOver) && in.Trouble == "", true,
 		"The board is "+st.Ticket.State.Title()+". As repaired it goes back only when it is “to be handed over”.", ticket, "Move it on the ticket")
 	say(in.Trouble != "", true,
-		"The board's profile cannot be read, so its safety functions are not known. It does not go back as repaired before that is put right.", ticket, "Look at the ticket")
+		"The board’s profile cannot be read, so its safety functions are not known. It does not go back as repaired before that is put right.", ticket, "Look at the ticket")
 	say(in.Powered, false, "It was powered after it was last proven dead. Prove it dead before it is packed.", bench, "Prove it dead")
 	say(st.Ticket.ProfileVersionID == nil, false,
 		"The board has no profile, so the shop does not know its safety functions. If it guards a fire, a person or a machine, write below how that was proven.", bench, "Set the revision")
