@@ -488,3 +488,139 @@ func TestTheMeterInHand(t *testing.T) {
 	// Somebody with another meter sees its verdict, and that it is not weighed.
 	h.as(ansa).get("/tickets/1/bench").says("with M-2").neverSays("Not weighed")
 }
+
+func TestBenchAddressesThatLeadNowhere(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.pumpOnBench()
+	v := h.as(tobin)
+	for _, path := range []string{"/tickets/99/bench", "/tickets/x/bench", "/tickets/0/bench", "/tickets/-1/bench/state", "/tickets/99/bench/state"} {
+		v.get(path).wants(http.StatusNotFound)
+	}
+	for _, path := range []string{"/readings", "/bench/dead", "/bench/power", "/bench/seen", "/bench/findings", "/bench/fitted", "/bench/revision", "/bench/meter"} {
+		v.post("/tickets/99"+path, url.Values{}).wants(http.StatusNotFound)
+	}
+	v.post("/tickets/1/bench/findings/none/withdraw", url.Values{"reason": {"x"}}).wants(http.StatusNotFound)
+	v.post("/tickets/1/readings/none/strike", url.Values{"reason": {"x"}}).wants(http.StatusNotFound)
+	// A check or a block that the profile does not have: the page goes on with the next.
+	a := v.get("/tickets/1/bench?check=no-such&block=no-such").wants(http.StatusOK).says("Bus voltage sensing")
+	if a.part("check-head") == "" {
+		t.Error("no check is at hand")
+	}
+}
+
+func TestBatchesHaveLimits(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	k := h.pumpOnBench()
+	v := h.as(tobin)
+	a := v.postJSON("/tickets/1/readings", `{"readings": []}`).wants(http.StatusOK)
+	if !strings.Contains(a.body, `"receipts":[]`) {
+		t.Errorf("nothing was sent, and the answer is %s", a.body)
+	}
+	var many []string
+	for range 501 {
+		many = append(many, fmt.Sprintf(`{"id": %q, "check": "r17", "typed": "5.66k", "taken_at": "2027-01-12T14:02:00Z"}`, uuid.Must(uuid.NewV7())))
+	}
+	v.postJSON("/tickets/1/readings", `{"readings": [`+strings.Join(many, ",")+`]}`).wants(http.StatusUnprocessableEntity)
+	if n := len(h.story(k).Readings); n != 0 {
+		t.Errorf("%d readings of a batch that was sent back are stored", n)
+	}
+	v.postJSON("/tickets/1/readings", `{"readings": [`+strings.Join(many[:400], ",")+`]}`).wants(http.StatusOK)
+	if n := len(h.story(k).Readings); n != 400 {
+		t.Errorf("%d readings are stored, want 400", n)
+	}
+}
+
+// A form that was sent twice, as browsers do, is stored once.
+func TestSmallFormsAreStoredOnce(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	k := h.pumpOnBench()
+	v := h.as(tobin)
+	id := func() []string { return []string{uuid.Must(uuid.NewV7()).String()} }
+	for path, form := range map[string]url.Values{
+		"/bench/seen":     {"id": id(), "check": {"r17"}, "seen_part": {"C1"}, "seen_what": {"bulged"}},
+		"/bench/findings": {"id": id(), "check": {"r17"}, "findings_part": {"C1"}, "findings_mode": {"tired"}},
+		"/bench/fitted":   {"id": id(), "check": {"r17"}, "fitted_part": {"C1"}, "fitted_what": {"330 µF 400 V"}},
+		"/bench/power":    {"id": id(), "check": {"r17"}, "on": {"yes"}, "state": {"injected"}},
+	} {
+		for range 2 {
+			a := v.post("/tickets/1"+path, form).wants(http.StatusSeeOther)
+			if !strings.HasPrefix(a.header.Get("Location"), "/tickets/1/bench?check=r17#") {
+				t.Errorf("%s leads to %s, and the check at hand is lost", path, a.header.Get("Location"))
+			}
+		}
+	}
+	st := h.story(k)
+	if len(st.Seen) != 1 || len(st.Findings) != 1 || len(st.Fitted) != 1 || len(st.Power) != 1 {
+		t.Errorf("stored %d, %d, %d, %d times", len(st.Seen), len(st.Findings), len(st.Fitted), len(st.Power))
+	}
+}
+
+// A part of the stores is no proof: what is left out stays to be proven.
+func TestEveryStoreMustBeProven(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.pumpOnBench()
+	two := strings.Replace(pumpText(t), "stored_energy: [C1]", "stored_energy: [C1, C18]", 1)
+	h.know("pump-two", "PUMP", "B", strings.Replace(two, "id: pump-sense", "id: pump-two", 1))
+	rev := h.revision("PUMP", "B")
+	v := h.as(tobin)
+	v.post("/tickets/1/bench/revision", url.Values{"revision": {rev.ID.String()}, "reason": {"printed B"}}).wants(http.StatusSeeOther)
+	dead := func(form url.Values) {
+		t.Helper()
+		form.Set("before_at", "14:09")
+		form.Set("after_at", "14:10")
+		v.post("/tickets/1/bench/dead", form).wants(http.StatusSeeOther)
+	}
+	dead(url.Values{"volts:C1": {"0.02"}, "swapped:C1": {"-0.02"}})
+	a := v.get("/tickets/1/bench?check=r17").says("UNPROVEN", "Still to be proven dead: C18.", "read 0.02 V at 14:09")
+	if a.hidden("reading", "id") != "" {
+		t.Error("one of two stores is proven, and the cold check is offered")
+	}
+	dead(url.Values{"volts:C18": {"0.01"}, "swapped:C18": {"0.01"}})
+	if a = v.get("/tickets/1/bench?check=r17").says("READ 0.02 V"); a.hidden("reading", "id") == "" {
+		t.Error("both are proven, and nothing is offered")
+	}
+}
+
+func pumpText(t *testing.T) string {
+	t.Helper()
+	src, err := os.ReadFile("../testdata/bench/pump-sense.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(src)
+}
+
+// A profile that can no longer be read does not stop anybody from measuring.
+func TestAProfileThatCannotBeRead(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.pumpOnBench()
+	h.know("broken", "PUMP", "X", "format: ohmstead/board-profile/1\nid: broken\ntitle: [\n")
+	v := h.as(tobin)
+	v.post("/tickets/1/bench/revision", url.Values{"revision": {h.revision("PUMP", "X").ID.String()}, "reason": {"printed X"}}).wants(http.StatusSeeOther)
+	v.get("/tickets/1/bench").wants(http.StatusOK).says("The profile broken cannot be read any more.", "A reading of your own")
+}
+
+// While the readings go in, the engine's conclusion and the next check follow.
+func TestTheBenchFindsAnOpenChip(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	k := h.pumpOnBench() // two blinks: the bus is believed too low
+	h.proven(k)
+	v := h.as(tobin)
+	// With R12 open, R12 reads the rest of its loop: 5 × 120 k + 6.8 k + 200 k.
+	for _, c := range [][2]string{{"r12", "807k"}, {"r13", "104.5k"}} {
+		v.post("/tickets/1/readings", benchForm(v.get("/tickets/1/bench?check="+c[0]), c[0], c[1])).wants(http.StatusSeeOther)
+	}
+	a := v.get("/tickets/1/bench")
+	if got := a.part("suspects"); !strings.Contains(got, "R12 open") && !strings.Contains(got, "R12 high") {
+		t.Errorf("R12 reads 807 k where it should read 104.5 k, and the suspects are %q", got)
+	}
+	if got := a.part("strip"); !strings.Contains(got, "807 kΩ") {
+		t.Errorf("the strip does not show what was read: %q", got)
+	}
+}
