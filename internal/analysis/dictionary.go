@@ -45,6 +45,7 @@ type outcome struct {
 	over  float64 // probability of over-range; 1: it is
 	half  float64 // of the instrument's error
 	pulls []pull  // how it follows the tolerances
+	curve float64 // variance for how junctions bend it away from its tangent
 	lost  bool    // the board could not be solved: anything may show
 }
 
@@ -311,13 +312,50 @@ func (d *dictionary) outcome(b *bench, r meter.Reading) outcome {
 			return o
 		}
 	}
+	common := 0.0
 	for i, s := range b.slopes() {
 		s *= r.Slope * k
+		if d.junction(b.board.Owners, i) {
+			common += s
+			if shiftOf(b.check.Measure) > 0 {
+				o.curve += curveShare * curveShare * s * s
+			}
+		}
 		if math.Abs(s) > leastLoad*o.half {
 			o.pulls = append(o.pulls, pull{d.loadOf(b, i), float32(s)})
 		}
 	}
+	if math.Abs(common)*commonShare > leastLoad*o.half {
+		o.pulls = append(o.pulls, pull{allJunctions, float32(common * commonShare)})
+	}
 	return o
+}
+
+// A board's junctions are of one make and at one temperature: beside its own
+// tolerance each has a share of a common one. And a resistance read through a
+// junction follows its volts along a curve, of which the tangent misses so much
+// per unit of slope (½·s·(1 − s)·x² for a share s of the current and volts x in
+// units of n·Vt).
+const (
+	commonShare  = 0.8
+	curveShare   = 0.25
+	allJunctions = int32(1 << 30)
+)
+
+// junction tells whether a tolerance is that of a junction's forward volts.
+func (d *dictionary) junction(owners []profile.Owner, i int) bool {
+	p, ok := d.model.profile.Part(owners[i].Part)
+	if !ok {
+		return false
+	}
+	second := i > 0 && owners[i-1] == owners[i]
+	switch p.Kind {
+	case profile.Diode, profile.LED, profile.Bridge, profile.InputPin, profile.IGBT:
+		return true
+	case profile.Zener, profile.NPN, profile.PNP, profile.NMOS, profile.PMOS, profile.Optocoupler:
+		return second
+	}
+	return false
 }
 
 // leastLoad is the share of the instrument's error below which a tolerance is

@@ -35,7 +35,7 @@ const (
 	beamWidth    = 10
 	beamTries    = 24
 	explainsMore = 1.0986 // ln 3: a set counts when leaving any part out is 3 times less likely
-	leastLog     = 16     // nats below the best from which a hypothesis is not refined
+	leastLog     = 11     // nats below the best from which a hypothesis is not refined
 )
 
 // weigh enumerates hypotheses: healthy, every cause alone, and larger sets by
@@ -439,21 +439,29 @@ func (w *weighing) refine() {
 // maxFiner bounds how many smaller cells are tried.
 const maxFiner = 1200
 
-// sized counts the places that stand for a range of sizes that any reading sees.
+// sized counts the places whose cell is so wide that some reading would move by
+// more across it than it is uncertain by itself.
 func (w *weighing) sized(places []place) int {
 	n := 0
 	for _, p := range places {
-		if w.d.causes[p.cause].width == 0 {
-			continue
-		}
-		for i := range w.evidence {
-			if _, ok := w.evidence[i].with[int32(p.cause)]; ok && !w.evidence[i].fitted[w.partOf(p.cause)] {
-				n++
-				break
-			}
+		if w.d.causes[p.cause].width > 0 && w.wide(p) {
+			n++
 		}
 	}
 	return n
+}
+
+func (w *weighing) wide(p place) bool {
+	for i := range w.evidence {
+		ev := &w.evidence[i]
+		if _, ok := ev.with[int32(p.cause)]; !ok || ev.fitted[w.partOf(p.cause)] {
+			continue
+		}
+		if o := ev.of(p.cause); math.Abs(w.d.slope(ev.entry, p)) > o.half || !number(o) {
+			return true
+		}
+	}
+	return false
 }
 
 // cut divides every sized place of a hypothesis.

@@ -52,7 +52,7 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 	}
 	f.touched = len(moving) > 0
 	f.pulls = f.outcome.pulls
-	f.variance = f.half*f.half/3 + (e.bentLow+e.bentHigh)/2
+	f.variance = f.half*f.half/3 + f.curve + (e.bentLow+e.bentHigh)/2
 	for _, k := range moving {
 		if g := d.slope(e, places[k]); g != 0 {
 			f.pulls = append(f.pulls[:len(f.pulls):len(f.pulls)], pull{along(k), float32(g / 2)})

@@ -64,13 +64,14 @@ func (m *Numbers) slips(s *Score, base float64, k, u []float64) {
 	n := len(u)
 	one := make([]float64, n) // ln of the ratio: reading i a slip, against none
 	toSlip := math.Log(m.SlipRate) - math.Log1p(-m.SlipRate)
-	gain := make([]float64, n)
+	gain, logK := make([]float64, n), make([]float64, n)
 	for i := range n {
 		kii := k[i*n+i]
 		s.SD[i] = 1 / math.Sqrt(kii)
 		s.Left[i] = u[i] / math.Sqrt(kii)
 		gain[i] = toSlip + m.LogSlip[i] - m.LogStep[i] + halfLogTau
-		one[i] = gain[i] + s.Left[i]*s.Left[i]/2 - math.Log(kii)/2
+		logK[i] = math.Log(kii)
+		one[i] = gain[i] + s.Left[i]*s.Left[i]/2 - logK[i]/2
 	}
 	total := 0.0
 	for i := range n {
@@ -79,8 +80,15 @@ func (m *Numbers) slips(s *Score, base float64, k, u []float64) {
 	weight := append([]float64(nil), one...)
 	for i := range n {
 		for j := i + 1; j < n; j++ {
-			two := gain[i] + gain[j] + pairGain(k[i*n+i], k[i*n+j], k[j*n+j], u[i], u[j])
-			if two < total-30 {
+			kii, kij, kjj := k[i*n+i], k[i*n+j], k[j*n+j]
+			if kij*kij < 0.9*kii*kjj { // then the pair adds at most this, and it is quickly seen
+				quad := (u[i]*u[i]*kjj - 2*u[i]*u[j]*kij + u[j]*u[j]*kii) / (kii*kjj - kij*kij)
+				if gain[i]+gain[j]+quad/2-(logK[i]+logK[j])/2+1.2 < total-negligible {
+					continue
+				}
+			}
+			two := gain[i] + gain[j] + pairGain(kii, kij, kjj, u[i], u[j])
+			if two < total-negligible {
 				continue
 			}
 			total = LogAdd(total, two)
@@ -92,6 +100,9 @@ func (m *Numbers) slips(s *Score, base float64, k, u []float64) {
 	}
 	s.LogLikelihood = base + total + float64(n)*math.Log1p(-m.SlipRate)
 }
+
+// negligible is how many nats below the sum a pair is left out.
+const negligible = 20
 
 // pairGain gives ½·u_Sᵀ·(K_SS)⁻¹·u_S − ½·ln det K_SS for two readings.
 func pairGain(kii, kij, kjj, ui, uj float64) float64 {
