@@ -112,16 +112,16 @@ func verdictOf(r evidence.Reading, j *Judgement) analysis.Verdict {
 	return analysis.NotRead
 }
 
-// placeOf says where the probes were.
+// placeOf says where the probes were, red first.
 func placeOf(r evidence.Reading) string {
 	place := r.Across
 	switch {
 	case r.Subject != "":
 		return r.Across + " alone"
 	case place == "" && r.Red != "" && r.Black != "":
-		place = "red on " + r.Red + ", black on " + r.Black
+		place = r.Red + " to " + r.Black
 	case place == "" && r.Red != "":
-		place = "red on " + r.Red
+		place = r.Red
 	case place == "":
 		place = r.CheckKey
 	}

@@ -142,7 +142,7 @@ func TestMeasuredKeepsDifferentMeasurementsApart(t *testing.T) {
 	want := []string{
 		"R14 | resistance, cold | 1 kΩ | ", "R14, probes swapped | resistance, cold | 1 kΩ | ",
 		"R14, one leg lifted | resistance, cold | 1 kΩ | ", "R13 alone | resistance | OL  | 120 kΩ",
-		"red on ADV, black on com | DC volts, live | 0.58 V | ",
+		"ADV to com | DC volts, live | 0.58 V | ",
 	}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Errorf("(-want +got):\n%s", d)

@@ -115,7 +115,7 @@ func TestFindSaysWhatWasSought(t *testing.T) {
 		{"", "How to find a board"},
 		{"x", "How to find a board"},
 		{"0133", "phone numbers that begin or end with 0133"},
-		{"#2041", "Looked for the ticket's number."},
+		{"#2041", "Looked for the ticket’s number."},
 		{"SN-4711", "the serial or tag SN4711"},
 		{"brook fa", "names with brook fa"},
 	}

@@ -5,6 +5,8 @@ import (
 	"strings"
 	"time"
 
+	"ohmstead/internal/evidence"
+	"ohmstead/internal/profile"
 	"ohmstead/internal/quote"
 	"ohmstead/internal/shop"
 	"ohmstead/internal/shop/journal"
@@ -18,14 +20,55 @@ type HistoryLine struct {
 	Reason string // why; "" when none was given
 }
 
-// NewHistory says what happened to a ticket, oldest first.
+// NewHistory says what happened to a ticket, oldest first. What somebody did several
+// times in a row stands in one line, under the time of the first.
 func NewHistory(entries []journal.Entry, l Locale, currency string) []HistoryLine {
 	out := make([]HistoryLine, 0, len(entries))
-	for _, e := range entries {
+	for _, e := range inRuns(entries) {
 		out = append(out, HistoryLine{Stamp: l.Stamp(e.TakenAt), When: l.Moment(e.TakenAt),
 			Text: sentence(e, l, currency), Reason: e.Change.Reason})
 	}
 	return out
+}
+
+// inRuns joins readings stored and stores of energy read dead by one person one after
+// the other.
+func inRuns(entries []journal.Entry) []journal.Entry {
+	var out []journal.Entry
+	for i := 0; i < len(entries); i++ {
+		e, notes := entries[i], []string{entries[i].Change.Note}
+		for ; i+1 < len(entries) && continues(e, entries[i+1]); i++ {
+			notes = append(notes, entries[i+1].Change.Note)
+		}
+		switch e.Kind {
+		case journal.Readings:
+			e.Change.Note = readingsIn(notes)
+		case journal.DeadProof:
+			e.Change.Note = sentenceList(notes)
+		}
+		out = append(out, e)
+	}
+	return out
+}
+
+// continues tells whether b is more of the same as a.
+func continues(a, b journal.Entry) bool {
+	return a.Kind == b.Kind && (a.Kind == journal.Readings || a.Kind == journal.DeadProof) &&
+		a.PersonID == b.PersonID && a.Change.New == b.Change.New && a.Change.Reason == b.Change.Reason
+}
+
+// readingsIn adds up notes such as "3 readings".
+func readingsIn(notes []string) string {
+	sum := 0
+	for _, note := range notes {
+		number, _, _ := strings.Cut(note, " ")
+		n, err := strconv.Atoi(number)
+		if err != nil {
+			return strings.Join(notes, ", ")
+		}
+		sum += n
+	}
+	return count(sum, "reading")
 }
 
 // sentence says what an entry records: who did what.
@@ -60,7 +103,7 @@ func deed(e journal.Entry, l Locale, currency string) string {
 	case journal.Limit:
 		return "took the limit from " + quoted(moneyWords(c.Old, l)) + " to " + quoted(moneyWords(c.New, l)) + " as the customer said"
 	case journal.Documented:
-		return join(": ", "gave a paper out", c.Note)
+		return "gave out " + orNot(c.Note)
 	}
 	return workDeed(e)
 }
@@ -74,11 +117,14 @@ func workDeed(e journal.Entry) string {
 	case journal.Struck:
 		return "struck out a reading"
 	case journal.DeadProof:
-		return join(": ", join(" on ", "measured whether the board is dead", c.Note), strings.ReplaceAll(c.New, "_", " "))
+		return proofDeed(c)
 	case journal.Power:
+		if c.New == "off" {
+			return "switched the board’s power off"
+		}
 		return join(", ", "switched the board’s power "+c.New, c.Note)
 	case journal.Found:
-		return join(": ", "found "+strings.ReplaceAll(c.New, "_", " "), c.Note)
+		return join(": ", "found "+foundWords(c.New), c.Note)
 	case journal.Withdrawn:
 		return "withdrew a finding"
 	case journal.Fitted:
@@ -87,6 +133,26 @@ func workDeed(e journal.Entry) string {
 		return join(": ", "looked at "+c.New, c.Note)
 	}
 	return join(": ", strings.ReplaceAll(string(e.Kind), "_", " "), c.Note)
+}
+
+// proofDeed says what reading stores of energy has shown.
+func proofDeed(c journal.Change) string {
+	switch evidence.GateState(c.New) {
+	case evidence.DeadResistance:
+		return "read " + c.Note + " dead, low enough for resistance and diode checks"
+	case evidence.DeadHandling:
+		return "read " + c.Note + " dead, low enough to be handled"
+	}
+	return "read " + c.Note + ": not proven dead"
+}
+
+// foundWords writes a finding's part and way of failing as people say it: "R14
+// open", "U7 output shorted".
+func foundWords(stored string) string {
+	if i := strings.LastIndexByte(stored, ' '); i >= 0 {
+		return stored[:i+1] + modeWords(profile.Mode(stored[i+1:]))
+	}
+	return modeWords(profile.Mode(stored))
 }
 
 // corrected says what a correction changed.

@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"ohmstead/internal/shop"
 	"ohmstead/internal/shop/journal"
 )
@@ -27,8 +29,12 @@ func TestHistoryInSentences(t *testing.T) {
 		{journal.Revision, journal.Change{Old: "", New: "SEDGE D"}, "Tobin set the board’s revision from “nothing” to “SEDGE D”."},
 		{journal.Readings, journal.Change{Note: "3 readings"}, "Tobin stored 3 readings."},
 		{journal.Struck, journal.Change{Reason: "slipped"}, "Tobin struck out a reading."},
-		{journal.DeadProof, journal.Change{New: "dead_handling", Note: "C1"}, "Tobin measured whether the board is dead on C1: dead handling."},
+		{journal.DeadProof, journal.Change{New: "dead_handling", Note: "C1"}, "Tobin read C1 dead, low enough to be handled."},
+		{journal.DeadProof, journal.Change{New: "dead_resistance", Note: "C2"}, "Tobin read C2 dead, low enough for resistance and diode checks."},
+		{journal.DeadProof, journal.Change{New: "unproven", Note: "C2"}, "Tobin read C2: not proven dead."},
 		{journal.Power, journal.Change{New: "on", Note: "live"}, "Tobin switched the board’s power on, live."},
+		{journal.Power, journal.Change{New: "off", Note: "live"}, "Tobin switched the board’s power off."},
+		{journal.Found, journal.Change{New: "U7 output_short"}, "Tobin found U7 output shorted."},
 		{journal.Found, journal.Change{New: "R13 open", Note: "crack."}, "Tobin found R13 open: crack."},
 		{journal.Withdrawn, journal.Change{Reason: "wrong"}, "Tobin withdrew a finding."},
 		{journal.Fitted, journal.Change{New: "R13", Note: "120k"}, "Tobin fitted R13: 120k."},
@@ -37,7 +43,7 @@ func TestHistoryInSentences(t *testing.T) {
 		{journal.QuoteSent, journal.Change{New: "129.60 EUR"}, "Tobin sent the quote of €129.60."},
 		{journal.Answered, journal.Change{New: "new_limit", Note: "Orla, phone: repair"}, "Tobin wrote down the answer “new limit” (Orla, phone: repair)."},
 		{journal.Limit, journal.Change{Old: "60.00 EUR", New: "150.00 EUR"}, "Tobin took the limit from “€60.00” to “€150.00” as the customer said."},
-		{journal.Documented, journal.Change{Note: "slip 3, given to Orla"}, "Tobin gave a paper out: slip 3, given to Orla."},
+		{journal.Documented, journal.Change{Note: "slip 3, given to Orla"}, "Tobin gave out slip 3, given to Orla."},
 		{"a_kind_of_later", journal.Change{Note: "x"}, "Tobin a kind of later: x."},
 	}
 	for _, c := range cases {
@@ -45,6 +51,35 @@ func TestHistoryInSentences(t *testing.T) {
 		if got := sentence(e, dublin().Locale, "EUR"); got != c.want {
 			t.Errorf("%s:\n got %s\nwant %s", c.kind, got, c.want)
 		}
+	}
+}
+
+// What one person does several times in a row is one line; anything in between, or
+// another person, or another result, begins a new one.
+func TestHistoryJoinsWhatIsDoneInARow(t *testing.T) {
+	t.Parallel()
+	read := func(n string) journal.Entry {
+		return journal.Entry{Kind: journal.Readings, Change: journal.Change{Note: n}, PersonID: atBench, PersonName: "Tobin", TakenAt: friday}
+	}
+	dead := func(part, result string) journal.Entry {
+		return journal.Entry{Kind: journal.DeadProof, Change: journal.Change{New: result, Note: part}, PersonID: atBench, PersonName: "Tobin", TakenAt: friday}
+	}
+	other := read("2 readings")
+	other.PersonID, other.PersonName = atDesk, "Pell"
+	struck := journal.Entry{Kind: journal.Struck, PersonID: atBench, PersonName: "Tobin", TakenAt: friday}
+	var got []string
+	for _, h := range NewHistory([]journal.Entry{
+		dead("C1", "dead_resistance"), dead("C2", "dead_resistance"), dead("C3", "dead_handling"),
+		read("1 reading"), read("12 readings"), other, read("1 reading"), struck, read("1 reading"),
+	}, dublin().Locale, "EUR") {
+		got = append(got, h.Text)
+	}
+	want := []string{
+		"Tobin read C1 and C2 dead, low enough for resistance and diode checks.", "Tobin read C3 dead, low enough to be handled.",
+		"Tobin stored 13 readings.", "Pell stored 2 readings.", "Tobin stored 1 reading.", "Tobin struck out a reading.", "Tobin stored 1 reading.",
+	}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Error(d)
 	}
 }
 

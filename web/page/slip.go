@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"ohmstead/internal/evidence"
+	"ohmstead/internal/profile"
 	"ohmstead/internal/shop"
 	"ohmstead/web/ui"
 )
@@ -110,8 +111,7 @@ func plainDay(day string, l Locale) string {
 func foundLines(list []evidence.Finding) []string {
 	var out []string
 	for _, f := range list {
-		mode := strings.Replace(strings.ReplaceAll(f.Mode, "_", " "), "led ", "LED ", 1)
-		out = append(out, join(": ", f.Part, join(", ", mode, f.Words)))
+		out = append(out, join(": ", f.Part, join(", ", modeWords(profile.Mode(f.Mode)), f.Words)))
 	}
 	return out
 }

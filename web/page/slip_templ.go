@@ -397,7 +397,7 @@ func measuredTable(rows []MeasuredRow) templ.Component {
 		}
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 34, "<table class=\"measured\"><thead><tr><th scope=\"col\" colspan=\"2\">Where and how</th><th scope=\"col\">A good board reads</th><th scope=\"col\">Before</th><th scope=\"col\">After</th></tr></thead> <tbody>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 34, "<table class=\"measured\"><thead><tr><th scope=\"col\" colspan=\"2\">Where (red to black) and how</th><th scope=\"col\">A good board reads</th><th scope=\"col\">Before</th><th scope=\"col\">After</th></tr></thead> <tbody>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -6,6 +6,7 @@ import (
 	"github.com/google/uuid"
 
 	"ohmstead/internal/evidence"
+	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
 	"ohmstead/internal/shop"
 )
@@ -14,9 +15,9 @@ import (
 type ReadingLine struct {
 	When    string
 	Measure string // "resistance, cold"
-	Place   string // "R17" or "red on TP3, black on com"
-	Typed   string // as typed, or "agrees with 8.1 kΩ to 8.3 kΩ"
-	Number  bool   // Typed is a value and stands in a column of such
+	Place   string // "R17", or "TP1 to TP3": red first
+	Figure  Figure // what was read; empty when Word stands instead
+	Word    string // "OL", "agrees with 8.1 kΩ to 8.3 kΩ"
 	Notes   string // "one leg lifted, probes swapped"
 	By      string
 	Struck  bool
@@ -25,22 +26,27 @@ type ReadingLine struct {
 
 // readingLines lists the readings in the order taken, struck ones too.
 func readingLines(list []evidence.Reading, l Locale, names map[uuid.UUID]string) []ReadingLine {
-	out := make([]ReadingLine, 0, len(list))
-	for _, r := range list {
+	out, numbers := make([]ReadingLine, len(list)), make([]string, len(list))
+	for i, r := range list {
 		line := ReadingLine{
 			When: l.Moment(r.TakenAt), Measure: MeasureWords(r.Measure) + ", " + r.State, Place: readingPlace(r),
-			Typed: r.Typed, Number: true, Notes: strings.Join(readingNotes(r, l), ", "), By: names[r.PersonID],
+			Notes: strings.Join(readingNotes(r, l), ", "), By: names[r.PersonID],
 		}
+		line.Figure, line.Word = readingFigure(r)
 		switch {
 		case r.NotPossible:
-			line.Typed, line.Number = "cannot be made on this board", false
+			line.Word = "cannot be made on this board"
 		case r.Agrees:
-			line.Typed, line.Number = "agrees with "+bandWords(r, l), false
+			line.Word = "agrees with " + bandWords(r, l)
 		}
 		if r.Struck != nil {
 			line.Struck, line.Reason = true, r.Struck.Reason
 		}
-		out = append(out, line)
+		out[i], numbers[i] = line, line.Figure.Text
+	}
+	for i, f := range l.Figures(numbers...) {
+		f.Unit = out[i].Figure.Unit
+		out[i].Figure = f
 	}
 	return out
 }
@@ -58,15 +64,10 @@ func MeasureWords(measure string) string {
 	return strings.ReplaceAll(measure, "_", " ")
 }
 
-// readingPlace says where the probes were.
+// readingPlace says where the probes were, red first, as the bench names it.
 func readingPlace(r evidence.Reading) string {
-	switch {
-	case r.Across != "":
-		return r.Across
-	case r.Red != "" && r.Black != "":
-		return "red on " + r.Red + ", black on " + r.Black
-	case r.Red != "":
-		return "red on " + r.Red
+	if place := placeName(profile.Check{Across: r.Across, Red: r.Red, Black: r.Black}); place != "" {
+		return place
 	}
 	return r.CheckKey
 }
@@ -123,7 +124,7 @@ func unitOf(measure string) quantity.Unit {
 // workLines lists what was found, fitted and seen.
 func workLines(st *shop.Story, l Locale, names map[uuid.UUID]string) (found, fitted, seen []WorkLine) {
 	for _, f := range st.Findings {
-		text := join(": ", strings.ReplaceAll(f.Mode, "_", " "), f.Words)
+		text := join(": ", modeWords(profile.Mode(f.Mode)), f.Words)
 		found = append(found, WorkLine{Part: f.Part, Text: text, By: byWhom(names[f.ConfirmedBy], l.Moment(f.TakenAt)),
 			Struck: f.WithdrawnAt != nil, Reason: f.WithdrawnReason})
 	}

@@ -190,7 +190,7 @@ func TestTicketMoney(t *testing.T) {
 	}
 }
 
-func TestReadingsStandAsTheyWereTyped(t *testing.T) {
+func TestReadingsStandWithTheirUnits(t *testing.T) {
 	t.Parallel()
 	num := func(x float64) *float64 { return &x }
 	st := sedgeStory()
@@ -203,9 +203,9 @@ func TestReadingsStandAsTheyWereTyped(t *testing.T) {
 			Stage: evidence.StageAfter, TakenAt: friday, Struck: &evidence.Strike{Reason: "probe slipped"}},
 	}
 	doc := drawn(t, Ticket(ticketPage(st, staff.Bench)))
-	reads(t, doc, "td[data-label=Read]", "6,78k", "OL", "agrees with 2.9 V to 3.1 V", "cannot be made on this board", "1.2")
+	reads(t, doc, "td[data-label=Read]", "6.78 kΩ", "OL", "agrees with 2.9 V to 3.1 V", "cannot be made on this board", "1.2")
 	reads(t, doc, "td[data-label=Measure]", "resistance, cold", "diode, cold", "DC volts, live", "ESR, cold", "resistance, cold")
-	reads(t, doc, "table th[scope=row]", "R17", "red on adb, black on v5", "live:TP3", "k9", "R16")
+	reads(t, doc, "table th[scope=row]", "R17", "adb to v5", "live:TP3", "k9", "R16")
 	reads(t, doc, "td[data-label=How]", "", "one leg lifted, probes swapped, still creeping up, 20 mV before", "", "",
 		"after a part was fitted, the removed part, not on metal struck out: probe slipped")
 	reads(t, doc, "tr.struck th", "R16")
@@ -216,12 +216,12 @@ func TestWorkIsShownWithWhatWasWithdrawn(t *testing.T) {
 	st := sedgeStory()
 	st.Findings = []evidence.Finding{
 		{Part: "R13", Mode: "open", Words: "crack", ConfirmedBy: atBench, TakenAt: friday},
-		{Part: "U1", Mode: "leaky_pin", ConfirmedBy: atBench, TakenAt: friday, WithdrawnAt: &friday, WithdrawnReason: "it was R17"},
+		{Part: "U1", Mode: "stuck_low", ConfirmedBy: atBench, TakenAt: friday, WithdrawnAt: &friday, WithdrawnReason: "it was R17"},
 	}
 	st.Fitted = []evidence.Fitted{{Part: "R13", What: "120k 1206", Note: "200 V", PersonID: atBench, TakenAt: friday}}
 	st.Seen = []evidence.Seen{{Part: "C2", What: "bulged", PersonID: atBench, TakenAt: friday}}
 	doc := drawn(t, Ticket(ticketPage(st, staff.Bench)))
-	reads(t, doc, "section[aria-label=Found] li", "R13 open: crack Tobin, 27 Nov 2026, 15:00", "U1 leaky pin Tobin, 27 Nov 2026, 15:00 Withdrawn: it was R17")
+	reads(t, doc, "section[aria-label=Found] li", "R13 open: crack Tobin, 27 Nov 2026, 15:00", "U1 stuck low Tobin, 27 Nov 2026, 15:00 Withdrawn: it was R17")
 	reads(t, doc, "section[aria-label=Fitted] li", "R13 120k 1206; 200 V Tobin, 27 Nov 2026, 15:00")
 	reads(t, doc, "section[aria-label=Seen] li", "C2 bulged Tobin, 27 Nov 2026, 15:00")
 	reads(t, doc, "section[aria-label=Found] li.struck strong", "U1")
