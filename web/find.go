@@ -11,7 +11,7 @@ import (
 // find leads a ticket's number straight to its page; everything else gets a
 // list. Where the same digits mean something else too, the ticket's page says so.
 func (s *Server) find(w http.ResponseWriter, r *http.Request, v *visit) error {
-	typed := r.URL.Query().Get("q")
+	typed := trim(r.URL.Query().Get("q"))
 	q := shop.ParseQuery(typed)
 	var found []shop.Summary
 	if !q.Empty() {

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"strings"
 	"unicode/utf8"
 
 	"ohmstead/internal/fault"
@@ -35,3 +36,19 @@ func clip(text string, n int) string {
 	}
 	return string([]rune(text)[:n])
 }
+
+// trim takes white space off both ends of a text, and everywhere the signs that
+// turn what follows around: telephones wrap the numbers that they copy in them,
+// and they make a line read as what it is not (Unicode TR 36, 3.5). Marks that
+// belong to a script's spelling stay.
+func trim(s string) string {
+	return strings.TrimSpace(strings.Map(func(r rune) rune {
+		if r >= '\u202a' && r <= '\u202e' || r >= '\u2066' && r <= '\u2069' {
+			return -1
+		}
+		return r
+	}, s))
+}
+
+// oneKindOfBreak undoes what forms do to line breaks.
+func oneKindOfBreak(s string) string { return strings.ReplaceAll(s, "\r\n", "\n") }

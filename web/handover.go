@@ -92,7 +92,7 @@ func handOverForm(r *http.Request) page.HandOverForm {
 // block of the profile. A profile that cannot be read hides them, so nothing goes
 // back as repaired on it.
 func (s *Server) readHandOver(f page.HandOverForm, t *sitting) (shop.HandOver, error) {
-	h := shop.HandOver{As: shop.State(f.As), To: strings.TrimSpace(f.To), Text: strings.TrimSpace(f.Text), Advice: strings.TrimSpace(f.Advice),
+	h := shop.HandOver{As: shop.State(f.As), To: trim(f.To), Text: trim(f.Text), Advice: trim(f.Advice),
 		Blocks: t.safetyBlocks(f.Proofs), Measured: s.measured(t)}
 	if t.trouble != "" && h.As == shop.HandedOver {
 		return h, fault.New(fault.Conflict, "The safety functions of this board are not known, because its profile cannot be read. It cannot go back as repaired.")
@@ -108,7 +108,7 @@ func (t *sitting) safetyBlocks(proofs map[string]string) []shop.SafetyBlock {
 	var out []shop.SafetyBlock
 	for _, b := range t.model.Profile.Blocks {
 		if b.Safety {
-			out = append(out, shop.SafetyBlock{Name: b.ID, Title: b.Title, Proof: strings.TrimSpace(proofs[b.ID])})
+			out = append(out, shop.SafetyBlock{Name: b.ID, Title: b.Title, Proof: trim(proofs[b.ID])})
 		}
 	}
 	return out

@@ -2,7 +2,6 @@ package web
 
 import (
 	"net/http"
-	"strings"
 
 	"github.com/google/uuid"
 
@@ -160,7 +159,7 @@ func (s *Server) kinds(r *http.Request) ([]ui.Option, error) {
 // matches finds whom the form may mean: by what was typed to look somebody up,
 // and by the phone number of a new customer. Who was chosen stays in the list.
 func (s *Server) matches(r *http.Request, v *visit, typed page.IntakeForm) (page.CustomerMatches, error) {
-	query := strings.TrimSpace(typed.Who)
+	query := trim(typed.Who)
 	var found []shop.Customer
 	var err error
 	if query != "" {

@@ -117,5 +117,3 @@ func readDay(typed string, v *visit) (*time.Time, error) {
 	}
 	return &day, nil
 }
-
-func trim(s string) string { return strings.TrimSpace(s) }

@@ -355,3 +355,19 @@ func TestGoingBackToAStoredFormTakesInAnotherBoard(t *testing.T) {
 	a.kept(with(next, "form", fresh))
 	v.post("/take-in", with(next, "form", fresh)).leadsTo("/tickets/2?done=taken-in")
 }
+
+// A number copied from a telephone comes wrapped in signs that nobody sees; a text
+// may hold one that turns the rest of its line around.
+func TestSignsThatTurnTextAroundAreTakenOut(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.at(november)
+	v := h.as(mirela)
+	form := with(newCustomersForm(), "phone", "\u202a+353 61 555 0134\u202c", "complaint", "it \u202edaed si", "name", "\u2068Brook Farm\u2069")
+	v.post("/take-in", form).leadsTo("/tickets/1?done=taken-in")
+	st := h.story(shop.Ticket{ID: uuid.MustParse(form.Get("form"))})
+	if st.Customer.Phone != "+353 61 555 0134" || st.Customer.Name != "Brook Farm" || st.Ticket.Complaint != "it daed si" {
+		t.Errorf("stored %q, %q, %q", st.Customer.Phone, st.Customer.Name, st.Ticket.Complaint)
+	}
+	v.get("/find?q=" + url.QueryEscape("\u202a0134\u202c")).wants(http.StatusOK).says("Brook Farm")
+}

@@ -32,9 +32,6 @@ func quoteForm(r *http.Request) page.QuoteForm {
 	return f
 }
 
-// oneKindOfBreak undoes what forms do to line breaks.
-func oneKindOfBreak(s string) string { return strings.ReplaceAll(s, "\r\n", "\n") }
-
 // changed gives the form after the step that a button asked for: "up-2",
 // "down-0", "remove-1", "add-R13", "fee". Anything else changes nothing.
 func changed(f page.QuoteForm, do string, st *shop.Story, set shop.Settings, v *visit) page.QuoteForm {
@@ -110,7 +107,7 @@ const maxNote = 2000
 // readRow reads one row and gives what is wrong with it by field.
 func readRow(row page.QuoteRow, locale string) (quote.Line, map[string]string) {
 	bad := map[string]string{}
-	line := quote.Line{Kind: quote.Kind(row.Kind), Text: strings.TrimSpace(row.Text)}
+	line := quote.Line{Kind: quote.Kind(row.Kind), Text: trim(row.Text)}
 	if row.ID != "" {
 		line.ID, _ = uuid.Parse(row.ID) // what is no key makes a new line
 	}
@@ -155,7 +152,7 @@ func answerForm(r *http.Request) page.AnswerForm {
 func readAnswer(f page.AnswerForm, st *shop.Story, v *visit) (quote.Consent, error) {
 	problems := map[string]string{}
 	c := quote.Consent{
-		TicketID: st.Ticket.ID, About: f.About, TextShown: strings.TrimSpace(f.Text), Who: strings.TrimSpace(f.Who),
+		TicketID: st.Ticket.ID, About: f.About, TextShown: trim(f.Text), Who: trim(f.Who),
 		Answer: quote.Answer(f.Answer), Way: f.Way,
 	}
 	if f.To != page.VersionSent(st) {
@@ -174,7 +171,7 @@ func readAnswer(f page.AnswerForm, st *shop.Story, v *visit) (quote.Consent, err
 	if err == nil && c.AnsweredAt.After(v.now.Add(tooEarly)) {
 		problems["answered_at"] = "This moment has not come yet. Enter when the customer answered."
 	}
-	if strings.TrimSpace(f.Limit) != "" {
+	if trim(f.Limit) != "" {
 		limit, err := quote.ParseMoney(f.Limit, v.site.Currency, v.site.Locale)
 		note(problems, "limit", err)
 		c.Limit = &limit

@@ -79,8 +79,8 @@ func shopForm(r *http.Request) page.ShopForm {
 // cannot be read or accepted is named in the error.
 func readShop(f page.ShopForm, site shop.Site, set shop.Settings) (shop.Site, shop.Settings, error) {
 	problems := map[string]string{}
-	site.Name, site.Address = strings.TrimSpace(f.Name), strings.TrimSpace(f.Address)
-	site.TZ, site.Locale, site.Currency = strings.TrimSpace(f.TZ), strings.TrimSpace(f.Locale), strings.ToUpper(strings.TrimSpace(f.Currency))
+	site.Name, site.Address = trim(f.Name), trim(f.Address)
+	site.TZ, site.Locale, site.Currency = trim(f.TZ), trim(f.Locale), strings.ToUpper(trim(f.Currency))
 	rate, err := quote.ParseDecimal(f.TaxRate, site.Locale, "a rate in per cent")
 	note(problems, "taxes", err)
 	set.Taxes = []quote.Tax{taxOf(rate)}
@@ -110,7 +110,7 @@ func price(problems map[string]string, field, typed, locale string) quote.Decima
 }
 
 func whole(problems map[string]string, field, typed string) int {
-	n, err := strconv.Atoi(strings.TrimSpace(typed))
+	n, err := strconv.Atoi(trim(typed))
 	if err != nil {
 		problems[field] = "Enter a whole number."
 	}

@@ -86,7 +86,7 @@ func (a Actor) May(what Action) error {
 const MaxName = 80
 
 // NameKey is what two writings of a name have in common: small letters, single
-// spaces, no signs that cannot be seen. It is cut where an index ends.
+// spaces, no signs that cannot be seen. Whatever is typed, it stays short.
 func NameKey(name string) string {
 	key := strings.Map(func(r rune) rune {
 		if unicode.Is(unicode.Cf, r) {
