@@ -10,7 +10,7 @@ import (
 	"ohmstead/internal/staff"
 )
 
-const summarySelect = `SELECT t.id, t.number, t.state, t.state_since, t.customer_id, c.name AS customer_name, c.phone_digits,
+const summarySelect = `SELECT t.id, t.site_id, t.number, t.state, t.state_since, t.customer_id, c.name AS customer_name, c.phone_digits,
 		COALESCE(f.name, '') AS family_name, COALESCE(r.name, '') AS revision_name, b.serial, t.indication, t.complaint, t.bay,
 		t.promised_on, t.taken_in_at, t.comeback_of IS NOT NULL AS comeback, t.version `
 

@@ -61,7 +61,7 @@ func TestFind(t *testing.T) {
 		}
 	}
 	got := must(w.Find(t.Context(), w.desk, "#4"))[0]
-	want := shop.Summary{ID: got.ID, Number: 4, State: shop.TakenIn, Complaint: "pump does not start", StateSince: w.clock.now(), CustomerID: got.CustomerID,
+	want := shop.Summary{ID: got.ID, SiteID: w.desk.Site, Number: 4, State: shop.TakenIn, Complaint: "pump does not start", StateSince: w.clock.now(), CustomerID: got.CustomerID,
 		CustomerName: "Orla Fenwick", PhoneDigits: "912345678", FamilyName: "SEDGE", RevisionName: "D", Serial: "SG-00417",
 		Bay: "B3", PromisedOn: &day, TakenInAt: w.clock.now(), Comeback: true, Version: 1}
 	if diff := cmp.Diff(want, got); diff != "" {

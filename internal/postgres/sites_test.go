@@ -1,11 +1,13 @@
 package postgres
 
 import (
+	"strings"
 	"testing"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
+	"ohmstead/internal/fault"
 	"ohmstead/internal/shop"
 	"ohmstead/internal/staff"
 )
@@ -76,7 +78,17 @@ func TestABoardIsKnownInEveryShop(t *testing.T) {
 	if again.BoardID != first.BoardID || again.ComebackOf == nil || *again.ComebackOf != first.ID || again.Number != 1 {
 		t.Errorf("%+v", again)
 	}
-	if st := must(w.TicketByID(t.Context(), fern, again.ID)); len(st.Before) != 1 || st.Before[0].ID != first.ID {
+	st := must(w.TicketByID(t.Context(), fern, again.ID))
+	if len(st.Before) != 1 || st.Before[0].ID != first.ID || st.Before[0].SiteID != first.SiteID {
 		t.Errorf("%+v", st.Before)
+	}
+	// A number of the other shop would lead to a ticket of this one.
+	if again.ComebackNumber != nil || st.Ticket.ComebackNumber != nil {
+		t.Errorf("comeback of ticket %v, %v", again.ComebackNumber, st.Ticket.ComebackNumber)
+	}
+	_, err := w.TakeIn(t.Context(), w.desk, shop.Intake{Name: "Orla", Phone: "912345678", Complaint: "and again", Serial: "417", AskFirst: true})
+	wantKind(t, "a board that is in the other shop", err, fault.Conflict)
+	if !strings.Contains(fault.Text(err), "at Fernmill Board Works, as ticket 1 there") {
+		t.Error(fault.Text(err))
 	}
 }

@@ -149,20 +149,29 @@ func placeTicket(ctx context.Context, t *tx, k *shop.Ticket, b shop.Board, notAC
 func linkComeback(ctx context.Context, t *tx, k *shop.Ticket, not bool) error {
 	type earlier struct {
 		ID     uuid.UUID
+		SiteID uuid.UUID
+		Shop   string
 		Number int64
 		State  shop.State
 	}
-	list, err := many[earlier](ctx, t, `SELECT id, number, state FROM ticket
-		WHERE board_id = $1 AND voided_at IS NULL ORDER BY taken_in_at DESC, id DESC LIMIT 1`, k.BoardID)
+	list, err := many[earlier](ctx, t, `SELECT t.id, t.site_id, s.name AS shop, t.number, t.state
+		FROM ticket t JOIN site s ON s.id = t.site_id
+		WHERE t.board_id = $1 AND t.voided_at IS NULL ORDER BY t.taken_in_at DESC, t.id DESC LIMIT 1`, k.BoardID)
 	if err != nil || len(list) == 0 {
 		return err
 	}
 	last := list[0]
-	if !last.State.Ended() {
+	switch {
+	case !last.State.Ended() && last.SiteID != k.SiteID:
+		return fault.New(fault.Conflict, "This board is at %s, as ticket %d there (%s).", last.Shop, last.Number, last.State.Title())
+	case !last.State.Ended():
 		return fault.New(fault.Conflict, "This board is here already, as ticket %d (%s).", last.Number, last.State.Title())
+	case not:
+		return nil
 	}
-	if !not {
-		k.ComebackOf, k.ComebackNumber = &last.ID, &last.Number
+	k.ComebackOf = &last.ID
+	if last.SiteID == k.SiteID {
+		k.ComebackNumber = &last.Number
 	}
 	return nil
 }

@@ -15,7 +15,7 @@ import (
 
 // ticketSelect reads a ticket; the limit comes as "12000 EUR".
 const ticketSelect = `SELECT t.id, t.site_id, t.number, t.board_id, t.customer_id, t.state, t.state_since,
-		t.comeback_of, e.number AS comeback_number, t.profile_version_id, t.promised_on, t.bay,
+		t.comeback_of, CASE WHEN e.site_id = t.site_id THEN e.number END AS comeback_number, t.profile_version_id, t.promised_on, t.bay,
 		t.limit_minor::text || ' ' || t.currency AS "limit", t.complaint, t.when_happens, t.indication,
 		t.condition, t.accessories, t.touched_before, t.if_not_repaired, t.version, t.taken_in_at,
 		t.voided_at, t.void_reason

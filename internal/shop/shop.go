@@ -94,7 +94,7 @@ type Ticket struct {
 	State            State
 	StateSince       time.Time
 	ComebackOf       *uuid.UUID // the earlier ticket
-	ComebackNumber   *int64
+	ComebackNumber   *int64     // its number; nil when it is another site's, which counts for itself
 	ProfileVersionID *uuid.UUID // the profile it is measured against
 	PromisedOn       *time.Time // a day: midnight UTC
 	Bay              string
@@ -121,6 +121,7 @@ const (
 // Summary is a ticket's line in a list.
 type Summary struct {
 	ID           uuid.UUID
+	SiteID       uuid.UUID
 	Number       int64
 	State        State
 	StateSince   time.Time

@@ -128,7 +128,7 @@ type KnownBoard struct {
 // KnownStay is one earlier stay.
 type KnownStay struct {
 	Number  string
-	Address string
+	Address string // "" when it was in another shop of the company
 	Text    string // "SEDGE D of Marsh Pumps, handed over on 3 Mar 2026"
 	Here    bool   // it is in the shop now
 }

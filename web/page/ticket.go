@@ -119,7 +119,11 @@ func NewTicket(f Frame, in TicketInput) TicketPage {
 	p.Findings, p.Fitted, p.SeenOn = workLines(st, l, names)
 	p.Papers = ticketPapers(st, l)
 	for _, b := range st.Before {
-		p.Before = append(p.Before, stayOf(b, l, in.Now))
+		stay := stayOf(b, l, in.Now)
+		if b.SiteID != t.SiteID { // its number is that of another ticket here
+			stay.Address, stay.Text = "", stay.Text+", in another shop of ours"
+		}
+		p.Before = append(p.Before, stay)
 	}
 	p.History = NewHistory(st.Entries, l, in.Site.Currency)
 	if in.SawOnly > 0 {

@@ -249,3 +249,18 @@ func TestPapersLeadToWhereTheyAreRead(t *testing.T) {
 	reads(t, doc, "a[href=/tickets/2041/quote/2]", "Quote 17, 27 Nov 2026, 15:00")
 	reads(t, doc, "a[href=/tickets/2041/slip/9]", "Slip 9, 27 Nov 2026, 15:00")
 }
+
+// Each shop of a company counts for itself: the other's ticket 7 is not ours.
+func TestAStayInAnotherShopLeadsNowhere(t *testing.T) {
+	t.Parallel()
+	st := sedgeStory()
+	st.Ticket.SiteID = atDesk
+	was := shop.Summary{SiteID: atDesk, Number: 7, State: shop.HandedOver, StateSince: friday.AddDate(0, 0, -1), CustomerName: "Brook Farm", FamilyName: "SEDGE"}
+	there := was
+	there.SiteID, there.Number = atBench, 8
+	st.Before = []shop.Summary{was, there}
+	doc := drawn(t, Ticket(ticketPage(st, staff.Bench)))
+	reads(t, doc, "section[aria-labelledby=before] li", "Ticket 7 : SEDGE, revision not known of Brook Farm, handed over yesterday",
+		"Ticket 8: SEDGE, revision not known of Brook Farm, handed over yesterday, in another shop of ours")
+	reads(t, doc, "section[aria-labelledby=before] a", "Ticket 7")
+}
