@@ -31,7 +31,7 @@ func (d Decimal) String() string {
 
 // Field writes the number with the locale's decimal mark, as ParseDecimal reads it.
 func (d Decimal) Field(locale string) string {
-	return strings.Replace(d.String(), ".", mark(locale), 1)
+	return strings.Replace(d.String(), ".", Mark(locale), 1)
 }
 
 // DecimalFrom reads what String writes.

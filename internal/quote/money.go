@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"github.com/bojanz/currency"
+	"golang.org/x/text/width"
 
 	"ohmstead/internal/fault"
 )
@@ -56,7 +57,7 @@ func (m Money) Format(locale string) string {
 // Field writes the amount as a form field shows it, so that ParseMoney reads it
 // back: the locale's decimal mark, no grouping, no symbol.
 func (m Money) Field(locale string) string {
-	return strings.Replace(m.Plain(), ".", mark(locale), 1)
+	return strings.Replace(m.Plain(), ".", Mark(locale), 1)
 }
 
 // String writes amount and code, for logs and tests.
@@ -71,9 +72,9 @@ func ParseMoney(typed, code, locale string) (Money, error) {
 	if !ok {
 		return Money{}, fault.New(fault.Invalid, "%q is not a currency.", code)
 	}
-	s := strings.TrimSpace(typed)
+	s := strings.TrimSpace(width.Fold.String(typed))
 	symbol, _ := currency.GetSymbol(code, currency.NewLocale(locale))
-	for _, sign := range []string{code, symbol} {
+	for _, sign := range []string{code, width.Fold.String(symbol)} {
 		if sign == "" {
 			continue
 		}

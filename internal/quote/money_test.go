@@ -65,7 +65,7 @@ func TestParseMoneyTakesWhatPeopleType(t *testing.T) {
 		{"12.50", "EUR", "de", 1250}, {"12,50", "EUR", "en", 1250}, // the other mark, two decimals: no doubt
 		{"12,5", "EUR", "de", 1250}, {"12", "EUR", "de", 1200}, {" 0 ", "EUR", "de", 0},
 		{"12,50 €", "EUR", "de", 1250}, {"EUR 12.50", "EUR", "en", 1250}, {"€12.50", "EUR", "en", 1250},
-		{"1250", "JPY", "en", 1250}, {"1,250", "KWD", "de", 1250}, {"1.250", "KWD", "en", 1250},
+		{"1250", "JPY", "en", 1250}, {"￥１２５０", "JPY", "ja-JP", 1250}, {"¥1250", "JPY", "ja-JP", 1250}, {"１２．５０", "EUR", "en", 1250}, {"1,250", "KWD", "de", 1250}, {"1.250", "KWD", "en", 1250},
 	} {
 		got, err := ParseMoney(c.typed, c.code, c.locale)
 		if err != nil || got != (Money{c.want, c.code}) {
@@ -83,7 +83,7 @@ func TestParseMoneySaysWhatToType(t *testing.T) {
 		{"1.250,00", "EUR", "de", "without separators"}, {"1 250", "EUR", "fr", "without separators"},
 		{"1'250.00", "CHF", "de-CH", "without separators"},
 		{"12,505", "EUR", "de", "at most 2 decimals"}, {"12.5", "JPY", "en", "without decimals"},
-		{"-5", "EUR", "de", "without a minus"}, {"1e3", "EUR", "en", "in digits"},
+		{"-5", "EUR", "de", "without a minus"}, {"1e3", "EUR", "en", "in digits"}, {"10²", "EUR", "en", "in digits"},
 		{"12,", "EUR", "de", "in digits"}, {",50", "EUR", "de", "in digits"}, {"+5", "EUR", "de", "in digits"},
 		{"99999999999999999999", "EUR", "de", "in digits"},
 		{"5", "XYZ", "de", "not a currency"},

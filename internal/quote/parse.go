@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"github.com/bojanz/currency"
+	"golang.org/x/text/width"
 
 	"ohmstead/internal/fault"
 )
@@ -37,9 +38,10 @@ func parsePlain(s string, digits int) (int64, error) {
 // parseTyped reads a number as a person of the locale types it and gives it
 // times 10^digits. what names it in the message. Separators of thousands are
 // refused, not guessed: "1.250" is one thing in Berlin and another in London.
+// Digits of full width, as keyboards in East Asia give them, are digits.
 func parseTyped(s, locale string, digits int, what string) (int64, error) {
-	s = strings.Replace(strings.TrimSpace(s), "\u2212", "-", 1)
-	own := mark(locale)
+	s = strings.Replace(strings.TrimSpace(width.Fold.String(s)), "\u2212", "-", 1)
+	own := Mark(locale)
 	example := "12"
 	if digits > 0 {
 		example = "12" + own + "50"
@@ -67,8 +69,9 @@ func parseTyped(s, locale string, digits int, what string) (int64, error) {
 	return n, nil
 }
 
-// mark gives the locale's decimal mark: a comma or a point.
-func mark(locale string) string {
+// Mark gives the decimal mark that a locale writes in amounts: a comma or a point.
+// It may differ from the one in other numbers (fr-CH, as CLDR has it).
+func Mark(locale string) string {
 	a, err := currency.NewAmount("1.5", "EUR")
 	if err != nil {
 		return "."

@@ -47,6 +47,13 @@ func decimals(number string) int {
 	return 0
 }
 
+// ofMoney is the locale with the decimal mark of its amounts, which some locales
+// write otherwise than in other numbers.
+func (l Locale) ofMoney() Locale {
+	l.decimal = quote.Mark(l.Tag())
+	return l
+}
+
 // Money writes an amount with its currency, as in a sentence.
 func (l Locale) Money(m quote.Money) string { return m.Format(l.Tag()) }
 

@@ -33,12 +33,11 @@ func (r QuoteRow) Blank() bool {
 // RowsOf writes lines as the shop's people would type them, so that they read
 // back as they are.
 func RowsOf(lines []quote.Line, currency string, l Locale) []QuoteRow {
-	mark := strings.Trim(quote.Decimal(500_000).Field(l.Tag()), "05") // of one half
 	out := make([]QuoteRow, 0, len(lines))
 	for _, line := range lines {
 		out = append(out, QuoteRow{
 			ID: line.ID.String(), Kind: string(line.Kind), Text: line.Text, Quantity: line.Quantity.Field(l.Tag()),
-			Price: strings.Replace(priceText(line.UnitPrice, currency), ".", mark, 1), Tax: TaxCode(line.Tax),
+			Price: l.ofMoney().Decimal(priceText(line.UnitPrice, currency)), Tax: TaxCode(line.Tax),
 		})
 	}
 	return out

@@ -34,7 +34,7 @@ func NewTotals(t quote.Totals, l Locale) TotalsView {
 	for _, x := range t.Taxes {
 		amounts = append(amounts, x.Amount.Plain())
 	}
-	figures := l.Figures(amounts...)
+	figures := l.ofMoney().Figures(amounts...)
 	v := TotalsView{Currency: t.Gross.Currency, Net: figures[0], Gross: figures[1], Text: l.Money(t.Gross), Lines: figures[2 : 2+len(t.Lines)]}
 	for i, x := range t.Taxes {
 		v.Taxes = append(v.Taxes, TaxView{Words: taxLine(x, l), Amount: figures[2+len(t.Lines)+i]})
@@ -44,7 +44,7 @@ func NewTotals(t quote.Totals, l Locale) TotalsView {
 
 // taxLine says what is taxed and how.
 func taxLine(x quote.TaxTotal, l Locale) string {
-	on := l.Decimal(strings.Replace(x.Taxable.Plain(), "-", "−", 1))
+	on := l.ofMoney().Decimal(strings.Replace(x.Taxable.Plain(), "-", "−", 1))
 	switch x.Tax.Category {
 	case "S":
 		return "Tax " + taxWords(x.Tax, l) + " on " + on
@@ -116,7 +116,7 @@ func feeGross(set shop.Settings, currency string) quote.Money {
 func (l Locale) plainMoney(d quote.Decimal, currency string) string {
 	m, err := quote.LineNet(quote.Line{Quantity: quote.Whole(1), UnitPrice: d}, currency)
 	if err != nil {
-		return l.Decimal(d.String()) + " " + currency
+		return l.ofMoney().Decimal(d.String()) + " " + currency
 	}
 	return l.Money(m)
 }

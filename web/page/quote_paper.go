@@ -80,7 +80,7 @@ func PaperLines(lines []quote.Line, currency string, l Locale) []PaperLine {
 			amounts[i] = net.Plain()
 		}
 	}
-	q, p, a := l.Figures(quantities...), l.Figures(prices...), l.Figures(amounts...)
+	q, p, a := l.Figures(quantities...), l.ofMoney().Figures(prices...), l.ofMoney().Figures(amounts...)
 	out := make([]PaperLine, len(lines))
 	for i, line := range lines {
 		if line.Kind == quote.Labour {
