@@ -172,10 +172,30 @@ func TestStage(t *testing.T) {
 	}
 }
 
+// A tablet with an empty clock battery wakes up in another year, another runs ahead:
+// neither may date a reading before or after the part that it is to prove.
+func TestAClockThatIsWrongDoesNotDateAReading(t *testing.T) {
+	t.Parallel()
+	m := pump(t)
+	s := Sitting{Now: noon, Fitted: []evidence.Fitted{{Part: "R13", TakenAt: noon.Add(-time.Minute)}}}
+	for _, c := range []struct{ said, want time.Time }{
+		{time.Date(2000, 1, 1, 0, 0, 7, 0, time.UTC), noon},
+		{noon.AddDate(80, 0, 0), noon},
+		{noon.Add(6 * time.Minute), noon},
+		{noon.Add(4 * time.Minute), noon.Add(4 * time.Minute)}, // a little ahead is no matter
+		{noon.AddDate(0, 0, -20), noon.AddDate(0, 0, -20)},     // three weeks without the network
+	} {
+		r, err := m.Reading(Entry{ID: newID(t), Check: "r13", Typed: "120k", TakenAt: c.said}, s)
+		if err != nil || !r.TakenAt.Equal(c.want) {
+			t.Errorf("the device said %v: taken at %v, %v, want %v", c.said, r.TakenAt, err, c.want)
+		}
+	}
+}
+
 // stored is a stored reading of a check.
 func stored(t testing.TB, m *Model, check, typed string, at time.Time) evidence.Reading {
 	t.Helper()
-	r, err := m.Reading(Entry{ID: newID(t), Check: check, Typed: typed, TakenAt: at}, Sitting{})
+	r, err := m.Reading(Entry{ID: newID(t), Check: check, Typed: typed, TakenAt: at}, Sitting{Now: at})
 	if err != nil {
 		t.Fatal(err)
 	}

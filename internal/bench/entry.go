@@ -34,7 +34,9 @@ type Entry struct {
 	// Band is what Agrees agreed with, as the device showed it; nil: ask the engine.
 	Band *Range `json:"band,omitempty"`
 
-	TakenAt time.Time `json:"taken_at,omitzero"` // by the device's clock; zero: now
+	// TakenAt is by the device's clock; zero, or what no clock that is right would
+	// say: now.
+	TakenAt time.Time `json:"taken_at,omitzero"`
 	Offset  int       `json:"offset,omitempty"`  // minutes east of UTC on the device
 	Seq     int64     `json:"seq,omitempty"`     // counts the device's readings
 }
@@ -65,6 +67,13 @@ type Sitting struct {
 	Fitted           []evidence.Fitted // readings after the first of them are of stage "after"
 }
 
+// A device whose clock is wrong would put its readings before or after everything
+// else: before a part was fitted, say, that they were taken to prove.
+const (
+	clockSlack  = 5 * time.Minute     // how far its clock may be ahead of ours
+	longestAway = 90 * 24 * time.Hour // how long it may be without the network
+)
+
 // Reading makes the reading of an entry. m may be nil: without a profile the
 // entry has to say state, measure and places itself. The error is of kind
 // fault.Invalid with a message by field; the reading that comes with it holds
@@ -80,7 +89,7 @@ func (m *Model) Reading(e Entry, s Sitting) (evidence.Reading, error) {
 	if r.ID, err = uuid.Parse(e.ID); err != nil {
 		problems["id"] = "The reading has no number of its own. Load the page again; what you typed is kept."
 	}
-	if r.TakenAt.IsZero() {
+	if r.TakenAt.Before(s.Now.Add(-longestAway)) || r.TakenAt.After(s.Now.Add(clockSlack)) {
 		r.TakenAt = s.Now
 	}
 	for _, f := range s.Fitted {
