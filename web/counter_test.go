@@ -24,7 +24,7 @@ func TestCounterFromEmptyToFull(t *testing.T) {
 	}
 	h.moved(st.Ticket, shop.OnBench, "")
 	h.moved(st.Ticket, shop.WaitingForYes, "a module above the limit")
-	v.get("/counter").says("To call today", "061555 0134", "needs a yes or a no since", "the customer’s")
+	v.get("/counter").says("To call today", "061 555 0134", "has waited for a yes or a no since", "the customer’s")
 	h.voided(st.Ticket)
 	v.get("/counter").says("No board is in the shop.")
 }

@@ -28,7 +28,7 @@ type CounterGroup struct {
 type Call struct {
 	Customer string
 	Phone    string
-	Why      string // "say yes or no to", "collect"
+	Why      string // "has been ready to be collected"; Since follows
 	Number   string
 	Address  string
 	Board    string
@@ -80,9 +80,9 @@ func counterTitle(open, late int, more bool) string {
 func callFor(s shop.State) string {
 	switch s {
 	case shop.WaitingForYes:
-		return "needs a yes or a no"
+		return "has waited for a yes or a no"
 	case shop.ToHandOver:
-		return "can be collected"
+		return "has been ready to be collected"
 	}
 	return ""
 }

@@ -70,7 +70,7 @@ func TestCounterGroupsInTheOrderOfTheJob(t *testing.T) {
 	doc := drawn(t, Counter(p))
 	reads(t, doc, "tr.group h2", "Taken in", "On the bench", "Waiting for a yes", "Waiting for a part", "On soak", "To be handed over")
 	reads(t, doc, "table .late", "3 days late")
-	moves := map[string]string{"9": "ours", "7": "ours", "5": "the customer’s", "6": "a supplier’s", "4": "time’s", "3": "the customer’s"}
+	moves := map[string]string{"9": "ours", "7": "ours", "5": "the customer’s", "6": "a supplier’s", "4": "the clock’s", "3": "the customer’s"}
 	for _, g := range p.Groups {
 		for _, line := range g.Lines {
 			if want, ok := moves[line.Number]; ok && line.Move != want {
@@ -83,7 +83,7 @@ func TestCounterGroupsInTheOrderOfTheJob(t *testing.T) {
 		t.Fatalf("%d calls, want that for a yes and that for collecting", len(p.Calls))
 	}
 	said := words(pick(doc, "ul.sentences")[0])
-	for _, want := range []string{"3531555 0133 Brook Farm: ticket 5", "SEDGE D, needs a yes or a no since Wednesday.", "ticket 3", "SEDGE D, can be collected since yesterday."} {
+	for _, want := range []string{"3 531 555 0133 Brook Farm: ticket 5", "SEDGE D, has waited for a yes or a no since Wednesday.", "ticket 3", "SEDGE D, has been ready to be collected since yesterday."} {
 		if !strings.Contains(said, want) {
 			t.Errorf("%q does not say %q", said, want)
 		}

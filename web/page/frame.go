@@ -5,6 +5,8 @@
 // it does not know requests, sessions or storage.
 package page
 
+import "strings"
+
 // Frame is what every page carries around its content.
 type Frame struct {
 	Title   string  // the page's title as a sentence
@@ -16,8 +18,11 @@ type Frame struct {
 	Notice  string  // one calm line about what has just happened
 	Scripts []string
 	Locale  Locale
-	Bench   bool // the bench has larger type and no footer
+	Bench   bool // the bench has larger type
 }
+
+// tab is the title of the browser's tab: no sentence, so no full stop.
+func (f Frame) tab() string { return strings.TrimSuffix(f.Title, ".") + " – Ohmstead" }
 
 // Place is one stop on the signpost.
 type Place struct {

@@ -29,6 +29,19 @@ type PersonLine struct {
 	Me     bool
 }
 
+// standing says what the person does and whether something is out of the ordinary.
+func (l PersonLine) standing() string {
+	switch {
+	case !l.Active:
+		return l.Title + ", no longer works here"
+	case l.First:
+		return l.Title + ", has not set a password yet"
+	case l.Me:
+		return l.Title + ", you"
+	}
+	return l.Title
+}
+
 // PeopleLines makes the list; me is who looks at it.
 func PeopleLines(list []staff.Person, me uuid.UUID) []PersonLine {
 	out := make([]PersonLine, 0, len(list))

@@ -81,8 +81,8 @@ func TestRevisionPage(t *testing.T) {
 	for id, want := range rows {
 		reads(t, doc, "section[aria-labelledby="+id+"] tbody tr", want...)
 	}
-	reads(t, doc, "section[aria-labelledby=blocks] dd", "p → R11 → fb R11, R14 guards the capacitors")
-	reads(t, doc, "section[aria-labelledby=blocks] dt strong", "guards something: prove its function before hand-over")
+	reads(t, doc, "section[aria-labelledby=blocks] dd", "It guards something: prove its function before hand-over. p → R11 → fb R11, R14 guards the capacitors")
+	reads(t, doc, "section[aria-labelledby=blocks] dd strong", "It guards something: prove its function before hand-over.")
 }
 
 func TestRevisionWritesNumbersAsTheShopDoes(t *testing.T) {

@@ -62,7 +62,7 @@ func Shop(p ShopPage) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<form method=\"post\" action=\"/shop\"><div class=\"columns even\"><fieldset><legend>The shop</legend>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 3, "<form method=\"post\" action=\"/shop\" novalidate><div class=\"columns even\"><fieldset><legend>The shop</legend>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -121,7 +121,7 @@ func shopIdentity(f ShopForm, r Refusal) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "tz", Label: "Time zone", Value: f.TZ, Problem: r.Problem("tz"), Required: true}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "tz", Label: "Time zone", Hint: "A city in it: Europe/Lisbon.", Value: f.TZ, Problem: r.Problem("tz"), Required: true}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -190,7 +190,7 @@ func shopTerms(f ShopForm, r Refusal) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<h3>When a board counts as dead</h3><p class=\"quiet small\">Both limits can be tightened, never widened. They follow common practice; local rules may ask for less.</p><div class=\"fields\">")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 10, "<fieldset class=\"within\"><legend>When a board counts as dead</legend><p class=\"quiet small\">Both limits can be tightened, never widened. They follow common practice; local rules may ask for less.</p><div class=\"fields\">")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -198,11 +198,11 @@ func shopTerms(f ShopForm, r Refusal) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "resistance_volts", Label: "Resistance and diode checks up to", Value: f.Resistance, Problem: r.Problem("resistance_volts"), Required: true, Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "resistance_volts", Label: "Resistance and diodes up to", Value: f.Resistance, Problem: r.Problem("resistance_volts"), Required: true, Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "</div>")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 11, "</div></fieldset>")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

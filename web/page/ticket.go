@@ -156,7 +156,11 @@ func TicketTitle(st *shop.Story) string {
 	if st.Ticket.VoidedAt != nil {
 		return s + ", void."
 	}
-	return s + ", " + st.Ticket.State.Title() + "."
+	s += ", " + st.Ticket.State.Title()
+	if who := benchPerson(st); who != "" && st.Ticket.State == shop.OnBench {
+		s += " with " + who
+	}
+	return s + "."
 }
 
 // ticketStanding says where the ticket stands, since when and whose move it is.

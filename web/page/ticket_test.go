@@ -48,11 +48,11 @@ func ticketPage(st *shop.Story, role staff.Role) TicketPage {
 func TestTicketTitleIsASentence(t *testing.T) {
 	t.Parallel()
 	st := sedgeStory()
-	if got := TicketTitle(st); got != "Ticket 2041: SEDGE D, two blinks, on the bench." {
+	if got := TicketTitle(st); got != "Ticket 2041: SEDGE D, two blinks, on the bench with Tobin." {
 		t.Errorf("title %q", got)
 	}
 	st.Ticket.Indication, st.Board = "", shop.Board{}
-	if got := TicketTitle(st); got != "Ticket 2041: board not known yet, on the bench." {
+	if got := TicketTitle(st); got != "Ticket 2041: board not known yet, on the bench with Tobin." {
 		t.Errorf("title %q", got)
 	}
 	st.Ticket.VoidedAt = day(2026, 11, 26)

@@ -22,7 +22,7 @@ type TicketLine struct {
 	Age      string // how long in this state: "3 days"
 	Promised string // "Fri 28 Nov"; "" when nothing was promised
 	Late     string // "3 days late"; "" when it is not
-	Move     string // whose move it is: "ours", "the customer’s", "a supplier’s", "time’s"
+	Move     string // whose move it is: "ours", "the customer’s", "a supplier’s", "the clock’s"
 	Bay      string
 	Comeback bool
 }
@@ -72,7 +72,7 @@ func whoseMove(s shop.State) string {
 	case shop.WaitingForPart:
 		return "a supplier’s"
 	case shop.OnSoak:
-		return "time’s"
+		return "the clock’s"
 	}
 	return ""
 }
@@ -110,10 +110,15 @@ func stateAloud(s shop.State, since, on string) string {
 	return s.Title() + " " + since
 }
 
-// groupPhone sets a number's last four digits apart, as people read them out.
+// groupPhone sets a number in groups that can be read out: the last four digits, and
+// threes before them.
 func groupPhone(digits string) string {
 	if len(digits) < 7 || strings.Trim(digits, "0123456789") != "" {
 		return digits
 	}
-	return digits[:len(digits)-4] + " " + digits[len(digits)-4:]
+	rest, out := digits[:len(digits)-4], digits[len(digits)-4:]
+	for len(rest) > 3 {
+		rest, out = rest[:len(rest)-3], rest[len(rest)-3:]+" "+out
+	}
+	return rest + " " + out
 }

@@ -65,15 +65,18 @@ func (l Locale) daysLate(day *time.Time, now time.Time) int {
 	return max(0, int(l.Today(now).Sub(*day).Hours()/24))
 }
 
-// age says how long something has lasted: "20 min", "5 h", "3 days".
+// age says how long something has lasted: "20 min", "5 h", "3 days", or "just now".
 func (l Locale) age(t, now time.Time) string {
 	if days := l.daysApart(t, now); days > 0 {
 		return count(days, "day")
 	}
-	if d := now.Sub(t); d >= time.Hour {
+	switch d := now.Sub(t); {
+	case d >= time.Hour:
 		return fmt.Sprintf("%d h", int(d.Hours()))
+	case d >= time.Minute:
+		return fmt.Sprintf("%d min", int(d.Minutes()))
 	}
-	return fmt.Sprintf("%d min", max(0, int(now.Sub(t).Minutes())))
+	return "just now"
 }
 
 // count says how many of something there are: "1 day", "3 days".

@@ -19,7 +19,7 @@ func TestTimesInWords(t *testing.T) {
 		{now.AddDate(0, 0, -3), "since Tuesday", "on Tuesday", "3 days"},
 		{now.AddDate(0, 0, -6), "since Saturday", "on Saturday", "6 days"},
 		{now.AddDate(0, 0, -7), "since 20 Nov 2026", "on 20 Nov 2026", "7 days"},
-		{now.Add(time.Minute), "since 15:01", "today", "0 min"}, // a clock ahead of ours
+		{now.Add(time.Minute), "since 15:01", "today", "just now"}, // a clock ahead of ours
 	}
 	for _, c := range cases {
 		if got := l.since(c.at, now); got != c.since {
