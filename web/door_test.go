@@ -14,8 +14,6 @@ import (
 	"time"
 
 	"golang.org/x/net/html"
-
-	"ohmstead/internal/password"
 )
 
 func shopOpening() url.Values {
@@ -88,15 +86,7 @@ func TestFirstStartKeepsWhatWasTyped(t *testing.T) {
 func TestSignIn(t *testing.T) {
 	t.Parallel()
 	h := openHouse(t)
-	ctx := t.Context()
-	hash, err := password.Hash(ctx, "four copper cats")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m := h.people[mirela]
-	if err := h.store.SetPassword(ctx, m.Actor(), m.ID, hash, nil); err != nil {
-		t.Fatal(err)
-	}
+	h.setPassword("four copper cats", mirela)
 	v := h.stranger()
 	v.get("/counter").leadsTo("/sign-in?then=%2Fcounter")
 	in := func(name, text, then string) *answer {
@@ -273,14 +263,7 @@ func TestSignInWithWhatIsNoName(t *testing.T) {
 func TestSignInMakesANewToken(t *testing.T) {
 	t.Parallel()
 	h := openHouse(t)
-	m := h.people[mirela]
-	hash, err := password.Hash(t.Context(), "four copper cats")
-	if err == nil {
-		err = h.store.SetPassword(t.Context(), m.Actor(), m.ID, hash, nil)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	h.setPassword("four copper cats", mirela)
 	v, planted := h.stranger(), []*http.Cookie{{Name: "ohmstead", Value: "planted", Path: "/"}}
 	home := mustURL(t, h.server.URL)
 	v.client.Jar.SetCookies(home, planted)
@@ -300,21 +283,14 @@ func TestSignInMakesANewToken(t *testing.T) {
 func TestANewPasswordEndsTheOtherSessions(t *testing.T) {
 	t.Parallel()
 	h := openHouse(t)
-	m := h.people[mirela]
-	hash, err := password.Hash(t.Context(), "four copper cats")
-	if err == nil {
-		err = h.store.SetPassword(t.Context(), m.Actor(), m.ID, hash, nil)
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
+	h.setPassword("four copper cats", mirela)
 	here, there := h.as(mirela), h.as(mirela)
 	here.post("/me", url.Values{"now": {"four copper cats"}, "password": {"kettle wire seven"}, "again": {"kettle wire seven"}}).
 		leadsTo("/me?changed=yes")
 	here.get("/me").wants(http.StatusOK)
 	there.get("/me").leadsTo("/sign-in?then=%2Fme")
 
-	h.as(ansa).post("/people/"+m.ID.String()+"/password", nil).wants(http.StatusOK)
+	h.as(ansa).post("/people/"+h.people[mirela].ID.String()+"/password", nil).wants(http.StatusOK)
 	here.get("/me").leadsTo("/sign-in?then=%2Fme")
 }
 

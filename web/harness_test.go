@@ -14,6 +14,7 @@ import (
 	"github.com/jackc/pgx/v5/pgxpool"
 	"golang.org/x/net/html"
 
+	"ohmstead/internal/password"
 	"ohmstead/internal/pgserver/pgtest"
 	"ohmstead/internal/postgres"
 	"ohmstead/internal/quote"
@@ -136,6 +137,21 @@ func (h *house) as(name string) *visitor {
 	}
 	v.client.Jar.SetCookies(u, []*http.Cookie{{Name: "ohmstead", Value: token, Path: "/"}})
 	return v
+}
+
+// setPassword gives people a password that can be typed at the door.
+func (h *house) setPassword(text string, names ...string) {
+	h.t.Helper()
+	hash, err := password.Hash(h.t.Context(), text)
+	if err != nil {
+		h.t.Fatal(err)
+	}
+	for _, name := range names {
+		p := h.people[name]
+		if err := h.store.SetPassword(h.t.Context(), p.Actor(), p.ID, hash, nil); err != nil {
+			h.t.Fatal(err)
+		}
+	}
 }
 
 // answer is what came back.
