@@ -83,7 +83,7 @@ func TestCounterGroupsInTheOrderOfTheJob(t *testing.T) {
 		t.Fatalf("%d calls, want that for a yes and that for collecting", len(p.Calls))
 	}
 	said := words(pick(doc, "ul.sentences")[0])
-	for _, want := range []string{"3 531 555 0133 Brook Farm: ticket 5", "SEDGE D, has waited for a yes or a no since Wednesday.", "ticket 3", "SEDGE D, has been ready to be collected since yesterday."} {
+	for _, want := range []string{"3531 555 0133 Brook Farm: ticket 5", "SEDGE D, has waited for a yes or a no since Wednesday.", "ticket 3", "SEDGE D, has been ready to be collected since yesterday."} {
 		if !strings.Contains(said, want) {
 			t.Errorf("%q does not say %q", said, want)
 		}

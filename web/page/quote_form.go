@@ -57,11 +57,14 @@ func QuoteFields(rows int) []string {
 func (v QuoteRowView) field(name string) string { return name + "-" + strconv.Itoa(v.Number-1) }
 
 // label names a field of the row for those who do not see the column's head.
-func (v QuoteRowView) label(name string) string {
+func (v QuoteRowView) label(name string) string { return name + ", " + v.name() }
+
+// name says which row it is.
+func (v QuoteRowView) name() string {
 	if v.New {
-		return name + ", new line"
+		return "new line"
 	}
-	return name + ", line " + strconv.Itoa(v.Number)
+	return "line " + strconv.Itoa(v.Number)
 }
 
 // do is what a button of the row sends.

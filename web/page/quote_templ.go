@@ -824,7 +824,7 @@ func quoteRow(p QuotePage, row QuoteRowView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.CellSelect(ui.Input{Name: row.field("kind"), Label: row.label("Kind"), Value: row.Kind, Problem: p.Refusal.Problem(row.field("kind"))}, kindOptions()).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.CellSelect(ui.Input{Name: row.field("kind"), Label: "Kind", Row: row.name(), Value: row.Kind, Problem: p.Refusal.Problem(row.field("kind"))}, kindOptions()).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -832,7 +832,7 @@ func quoteRow(p QuotePage, row QuoteRowView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Cell(ui.Input{Name: row.field("text"), Label: row.label("What for"), Value: row.Text, Problem: p.Refusal.Problem(row.field("text"))}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Cell(ui.Input{Name: row.field("text"), Label: "What for", Row: row.name(), Value: row.Text, Problem: p.Refusal.Problem(row.field("text"))}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -840,7 +840,7 @@ func quoteRow(p QuotePage, row QuoteRowView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Cell(ui.Input{Name: row.field("quantity"), Label: row.label("Quantity"), Value: row.Quantity, Problem: p.Refusal.Problem(row.field("quantity")), Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Cell(ui.Input{Name: row.field("quantity"), Label: "Quantity", Row: row.name(), Value: row.Quantity, Problem: p.Refusal.Problem(row.field("quantity")), Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -848,7 +848,7 @@ func quoteRow(p QuotePage, row QuoteRowView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Cell(ui.Input{Name: row.field("price"), Label: row.label("Price"), Value: row.Price, Problem: p.Refusal.Problem(row.field("price")), Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Cell(ui.Input{Name: row.field("price"), Label: "Price", Row: row.name(), Value: row.Price, Problem: p.Refusal.Problem(row.field("price")), Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
@@ -862,7 +862,7 @@ func quoteRow(p QuotePage, row QuoteRowView) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.CellSelect(ui.Input{Name: row.field("tax"), Label: row.label("Tax"), Value: row.Tax, Problem: p.Refusal.Problem(row.field("tax"))}, p.taxOptions(row.Tax)).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.CellSelect(ui.Input{Name: row.field("tax"), Label: "Tax", Row: row.name(), Value: row.Tax, Problem: p.Refusal.Problem(row.field("tax"))}, p.taxOptions(row.Tax)).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}

@@ -110,14 +110,14 @@ func stateAloud(s shop.State, since, on string) string {
 	return s.Title() + " " + since
 }
 
-// groupPhone sets a number in groups that can be read out: the last four digits, and
-// threes before them.
+// groupPhone sets a number in groups that can be read out: the last four digits,
+// threes before them, and what is left.
 func groupPhone(digits string) string {
 	if len(digits) < 7 || strings.Trim(digits, "0123456789") != "" {
 		return digits
 	}
 	rest, out := digits[:len(digits)-4], digits[len(digits)-4:]
-	for len(rest) > 3 {
+	for len(rest) > 4 {
 		rest, out = rest[:len(rest)-3], rest[len(rest)-3:]+" "+out
 	}
 	return rest + " " + out

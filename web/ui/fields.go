@@ -16,6 +16,7 @@ type Input struct {
 	Focus    bool // takes the focus when the page opens
 	Max      int  // longest text accepted, 0: the server's own limit
 	ListID   string
+	Row      string // the row in which a Cell stands: heard, not seen
 }
 
 func (in Input) kind() string {
