@@ -26,3 +26,25 @@ func TestASecondClickSendsNothingTwice(t *testing.T) {
 	b.do(press)
 	b.until(`tries === 2`)
 }
+
+// "/" leads to the find field, until the person has switched single keys off in this
+// browser: who dictates would press it by speaking.
+func TestTheKeyToTheFindFieldCanBeSwitchedOff(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	b := h.browserAs(mirela, 1280)
+	b.open("/me")
+	b.until(`!document.getElementById("f-single_keys").closest("section").hidden && document.getElementById("f-single_keys").checked`)
+	b.press("/")
+	b.until(`document.activeElement.id === "find"`)
+	b.do(`document.getElementById("f-single_keys").click()`)
+
+	b.open("/counter")
+	b.until(`document.readyState === "complete"`)
+	b.press("/")
+	if at := b.is(`document.activeElement.id`); at == "find" {
+		t.Error("the key was switched off and leads to the find field all the same")
+	}
+	b.open("/me")
+	b.until(`!document.getElementById("f-single_keys").closest("section").hidden && !document.getElementById("f-single_keys").checked`)
+}
