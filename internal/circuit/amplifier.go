@@ -75,7 +75,7 @@ func (a *Amplifier) follow(w *work, s *state) bool {
 	top := w.volts(a.SupplyPlus, a.SupplyMinus) - a.HeadroomHigh*w.scale
 	bottom := a.HeadroomLow * w.scale
 	want := a.Gain * w.volts(a.Plus, a.Minus)
-	return shift(&s.mode, levelOf(s.mode, want, min(bottom, top), max(bottom, top))) && settled
+	return s.level(&s.mode, want, min(bottom, top), max(bottom, top)) && settled
 }
 
 // sideOf tells where the output's current comes from or goes to; without a

@@ -461,3 +461,22 @@ func BenchmarkSensitivity(b *testing.B) {
 		s.Sensitivity(n, 0, params, out)
 	}
 }
+
+// TestLatch: an op-amp that feeds back on itself rests at one of its limits,
+// never in between, whichever its inputs ask for.
+func TestLatch(t *testing.T) {
+	t.Parallel()
+	for _, tt := range []struct{ plus, want float64 }{{4, 4.98}, {1, 0.02}} {
+		b := build()
+		b.v("v5", "0", 5)
+		b.v("in", "0", tt.plus)
+		b.v("ref", "0", 2.5)
+		b.r("in", "p", 10e3)
+		b.r("p", "out", 20e3)
+		b.Add(&Amplifier{Name: "U", Plus: b.Node("p"), Minus: b.Node("ref"), Out: b.Node("out"), SupplyPlus: b.Node("v5"), SupplyMinus: b.Node("0"),
+			Gain: 1e5, OutOhms: 10, HeadroomHigh: 0.02, HeadroomLow: 0.02})
+		if got := b.at(t, mustSolve(t, b.Circuit), "out", "0"); math.Abs(got-tt.want) > 5e-3 {
+			t.Errorf("asked for by %g V: %.4f V, want %g", tt.plus, got, tt.want)
+		}
+	}
+}

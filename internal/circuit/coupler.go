@@ -54,9 +54,8 @@ func (c *Coupler) follow(w *work, s *state) bool {
 	}
 	out := hold(w.volts(c.Collector, c.Emitter), s.v[0], 5*kneeVolts)
 	led := c.LED.limit(w.volts(c.LED.Anode, c.LED.Cathode), s.v[1])
-	settled := near(out, s.v[0], s.g[0]) && near(led, s.v[1], c.Ratio*s.g[1])
-	s.v = [2]float64{out, led}
-	return settled
+	settled := s.move(w, 0, out, s.g[0])
+	return s.move(w, 1, led, c.Ratio*s.g[1]) && settled
 }
 
 // hold keeps a step that crosses the knee from overshooting it.

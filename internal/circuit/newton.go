@@ -102,9 +102,10 @@ func (s *Solver) Amps(i int) float64 {
 // Steps of Newton's method that are tried before the next remedy.
 const (
 	warmSteps   = 40
-	coldSteps   = 150
+	coldSteps   = 300
 	remedySteps = 60
-	freeSteps   = 25 // from then on only one condition changes a step
+	freeSteps   = 25 // from then on conditions change one by one
+	dampSteps   = 80 // from then on junctions take a third of each step
 )
 
 // tinyPivot is the pivot below which the matrix counts as singular. It lies far
@@ -127,7 +128,11 @@ func (s *Solver) Solve() error {
 // with the solution.
 func (s *Solver) newton(steps int) bool {
 	s.stampLinear()
+	defer func() { s.w.damp = 1 }()
 	for step := range steps {
+		if step == dampSteps {
+			s.w.damp = 1.0 / 3
+		}
 		if s.assemble(); s.w.lu.factor(tinyPivot) >= 0 {
 			return false
 		}
@@ -165,28 +170,36 @@ func (s *Solver) assemble() {
 }
 
 // follow moves every element to the new solution and reports whether all
-// agreed with it. After freeSteps only one element a step may change its
-// condition, each in turn, which ends the cycles that all at once can run into.
+// agreed with it. After freeSteps conditions change only once every junction
+// stands still in the present ones, and then one a step, each in turn: that ends
+// the cycles into which all at once can run.
 func (s *Solver) follow(step int) bool {
-	settled, quota := true, len(s.bent)+1
-	if step > freeSteps {
+	n, patient := len(s.bent), step > freeSteps
+	settled, quota := true, n
+	if patient {
 		quota = 1
 	}
-	n := len(s.bent)
+	for _, i := range s.bent {
+		if e := s.c.elements[i]; e.branches() == 0 && !e.follow(s.w, &s.states[i]) {
+			settled = false
+		}
+	}
+	if patient && !settled {
+		quota = 0
+	}
 	for k := range n {
 		i := s.bent[(k+step)%n]
 		e, st := s.c.elements[i], &s.states[i]
+		if e.branches() == 0 {
+			continue
+		}
 		before := *st
 		if e.follow(s.w, st) {
 			continue
 		}
 		settled = false
-		if st.mode != before.mode || st.side != before.side {
-			if quota == 0 {
-				*st = before
-			} else {
-				quota--
-			}
+		if quota--; quota < 0 {
+			*st = before
 		}
 	}
 	return s.probe.follow(s.w, &s.pstate) && settled
@@ -202,18 +215,27 @@ func finite(x []float64) bool {
 }
 
 // shrinkLeak solves with a conductance beside every bent element that shrinks
-// from strong to leak, each solution starting the next (gmin stepping).
+// from strong to leak, each solution starting the next (gmin stepping). Where a
+// step fails, a smaller one is tried from the last that did not.
 func (s *Solver) shrinkLeak() bool {
 	s.Reset()
 	defer func() { s.w.gmin = leak }()
-	for g := 1e-1; g > leak; g /= 10 {
-		s.w.gmin = g
-		if !s.newton(remedySteps) {
+	kept := make([]state, len(s.states))
+	copy(kept, s.states)
+	at, factor := 1.0, 10.0
+	for at > leak {
+		s.w.gmin = max(at/factor, leak)
+		if s.newton(remedySteps) {
+			at, factor = s.w.gmin, min(factor*factor, 10)
+			copy(kept, s.states)
+			continue
+		}
+		copy(s.states, kept)
+		if factor = math.Sqrt(factor); factor < 1.05 {
 			return false
 		}
 	}
-	s.w.gmin = leak
-	return s.newton(remedySteps)
+	return true
 }
 
 // raiseSources solves with sources that grow from nothing to their volts, by

@@ -63,6 +63,10 @@ func TestCurrentsBalance(t *testing.T) {
 				}
 			case *Gate:
 				flow(e.A, e.B, s.Amps(k))
+			case *Regulator:
+				flow(e.In, e.Out, s.Amps(k))
+			default:
+				t.Fatalf("%T is not balanced", e)
 			}
 		}
 		for n := range left {

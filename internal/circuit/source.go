@@ -45,7 +45,7 @@ const (
 )
 
 const (
-	holdGain   = 1e9   // of a holding supply's loop: the held node is off by at most Volts/1e9
+	holdGain   = 1e7   // of a holding supply's loop: the held node is off by at most Volts/1e7
 	limitSlope = 1e-12 // siemens: how far the current of a limited source still depends on its voltage
 )
 
@@ -105,7 +105,7 @@ func (v *Source) follow(w *work, s *state) bool {
 	across, most := w.volts(v.Plus, v.Minus), v.Volts*w.scale
 	if v.Hold != nil {
 		want := holdGain * (v.Hold.Volts*w.scale - w.volts(v.Hold.Node, v.Hold.Zero))
-		settled = shift(&s.side, levelOf(s.side, want, 0, most))
+		settled = s.level(&s.side, want, 0, most)
 		if s.side == levelBottom {
 			most = 0
 		}
@@ -125,13 +125,30 @@ func (v *Source) follow(w *work, s *state) bool {
 	return shift(&s.mode, mode) && settled
 }
 
-// levelOf gives the condition of a level that wants to be want between two
-// ends. From one end it goes to the other only through the middle.
-func levelOf(now int8, want, bottom, top float64) int8 {
+// levelFlips is how often a level goes back and forth before it leaps, for as
+// often again, from one end to the other.
+const levelFlips = 4
+
+// level moves the condition of a level that wants to be want between two ends,
+// and reports whether it stayed. From one end it goes to the other through the
+// middle, where most loops come to rest; one that feeds back on itself never
+// rests there, and after a few vain trials leaps.
+func (s *state) level(now *int8, want, bottom, top float64) bool {
+	next := levelOf(*now, want, bottom, top, s.toggles/levelFlips%2 == 1)
+	if next == *now {
+		return true
+	}
+	s.toggles++
+	*now = next
+	return false
+}
+
+// levelOf gives the condition that agrees with what a level wants.
+func levelOf(now int8, want, bottom, top float64, leap bool) int8 {
 	switch {
-	case want > top && now != levelBottom:
+	case want > top && (leap || now != levelBottom):
 		return levelTop
-	case want < bottom && now != levelTop:
+	case want < bottom && (leap || now != levelTop):
 		return levelBottom
 	case now == levelTop && want <= top, now == levelBottom && want >= bottom:
 		return levelFree

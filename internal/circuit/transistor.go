@@ -73,10 +73,8 @@ func (t *Transistor) follow(w *work, s *state) bool {
 	}
 	be, bc, _ := t.pairs(w)
 	j := Junction{Is: t.Is, NVt: t.NVt}
-	v0, v1 := j.limit(be.of(w.x), s.v[0]), j.limit(bc.of(w.x), s.v[1])
-	settled := near(v0, s.v[0], s.g[0]) && near(v1, s.v[1], s.g[1])
-	s.v = [2]float64{v0, v1}
-	return settled
+	forward := s.move(w, 0, j.limit(be.of(w.x), s.v[0]), s.g[0])
+	return s.move(w, 1, j.limit(bc.of(w.x), s.v[1]), s.g[1]) && forward
 }
 
 func (t *Transistor) reaches(_ *work, s *state, add func(a, b Node)) {

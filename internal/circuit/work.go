@@ -16,6 +16,7 @@ type work struct {
 
 	scale float64 // of every source, 1 but while they are stepped up
 	gmin  float64 // conductance beside every bent element
+	damp  float64 // share of each step that junctions take
 	dt    float64 // length of a time step in seconds; 0: direct current
 	theta float64 // of the step, see Transient
 
@@ -29,7 +30,7 @@ type work struct {
 func newWork(t *topology) *work {
 	n := t.size
 	return &work{
-		topology: t, lu: newLU(n), scale: 1, gmin: leak,
+		topology: t, lu: newLU(n), scale: 1, gmin: leak, damp: 1,
 		base: newLU(n), baseB: make([]float64, n),
 		b: make([]float64, n), x: make([]float64, n),
 		v: make([]float64, len(t.own)), lambda: make([]float64, n),
