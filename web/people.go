@@ -19,6 +19,7 @@ import (
 // peopleBook is what the owner's people page needs of storage.
 type peopleBook interface {
 	People(ctx context.Context, by staff.Actor) ([]staff.Person, error)
+	Person(ctx context.Context, by staff.Actor, id uuid.UUID) (staff.Person, error)
 	AddPerson(ctx context.Context, by staff.Actor, name string, role staff.Role, passwordHash string) (staff.Person, error)
 	SetRole(ctx context.Context, by staff.Actor, person uuid.UUID, role staff.Role) error
 	Deactivate(ctx context.Context, by staff.Actor, person uuid.UUID) error
@@ -124,18 +125,10 @@ func (s *Server) changePerson(w http.ResponseWriter, r *http.Request, v *visit, 
 // personNamed finds the person of the address among the shop's people.
 func (s *Server) personNamed(r *http.Request, v *visit) (staff.Person, error) {
 	id, err := uuid.Parse(chi.URLParam(r, "person"))
-	if err == nil {
-		list, err := s.store.People(r.Context(), v.actor())
-		if err != nil {
-			return staff.Person{}, err
-		}
-		for _, p := range list {
-			if p.ID == id {
-				return p, nil
-			}
-		}
+	if err != nil {
+		return staff.Person{}, fault.New(fault.NotFound, "There is no such person.")
 	}
-	return staff.Person{}, fault.New(fault.NotFound, "There is nobody of that kind here.")
+	return s.store.Person(r.Context(), v.actor(), id)
 }
 
 // firstPassword makes a random password to be read aloud once: three groups of

@@ -37,8 +37,8 @@ type Entry struct {
 	// TakenAt is by the device's clock; zero, or what no clock that is right would
 	// say: now.
 	TakenAt time.Time `json:"taken_at,omitzero"`
-	Offset  int       `json:"offset,omitempty"`  // minutes east of UTC on the device
-	Seq     int64     `json:"seq,omitempty"`     // counts the device's readings
+	Offset  int       `json:"offset,omitempty"` // minutes east of UTC on the device
+	Seq     int64     `json:"seq,omitempty"`    // counts the device's readings
 }
 
 // Place is what is measured and where the probes are.

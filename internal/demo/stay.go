@@ -254,25 +254,6 @@ func (s *stay) quoted(who string, lines ...price) *stay {
 	})
 }
 
-// answered records a customer's answer by phone.
-func (s *stay) answered(answer quote.Answer) *stay {
-	return s.step(func(store Storage) error {
-		story, err := store.TicketByID(s.ctx, s.people["Mirela"], s.ticket.ID)
-		if err != nil {
-			return err
-		}
-		c := quote.Consent{
-			ID: newID(), TicketID: s.ticket.ID, About: quote.AboutRepair, TextShown: "The quote as sent, read out on the phone.",
-			Who: story.Customer.Name, Answer: answer, Way: "phone", AnsweredAt: s.clock,
-		}
-		if q := story.Quote(); q != nil {
-			c.QuoteID = &q.ID
-		}
-		_, err = store.RecordConsent(s.ctx, s.people["Mirela"], c)
-		return err
-	})
-}
-
 // handedOver gives the board back as repaired.
 func (s *stay) handedOver(text string) *stay {
 	return s.step(func(store Storage) error {

@@ -1,7 +1,6 @@
 package meter
 
 import (
-	"os"
 	"regexp"
 	"strconv"
 
@@ -29,15 +28,6 @@ func Load(name string, src []byte) (*Meter, error) {
 		return nil, err
 	}
 	return m, nil
-}
-
-// LoadFile reads a meter file by path.
-func LoadFile(path string) (*Meter, error) {
-	src, err := os.ReadFile(path)
-	if err != nil {
-		return nil, err
-	}
-	return Load(path, src)
 }
 
 // reader turns the tree of a meter file into a Meter.

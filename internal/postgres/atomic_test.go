@@ -75,7 +75,7 @@ func attempts(w *world) map[string]func(ctx context.Context) error {
 	reading := w.ohms(k, "R44", 1)
 	must(w.StoreReadings(w.t.Context(), w.bench, k.ID, []evidence.Reading{reading}))
 	finding := must(w.AddFinding(w.t.Context(), w.bench, evidence.Finding{TicketID: k.ID, Words: "x"}))
-	must(w.AddQuoteLine(w.t.Context(), w.bench, free.ID, line("1", "5")))
+	must(w.addLine(w.bench, free.ID, line("1", "5")))
 	draft := w.story(free)
 	d := w.revision("SEDGE", "F")
 	token := staff.TokenHash("sabotage")
@@ -103,7 +103,9 @@ func attempts(w *world) map[string]func(ctx context.Context) error {
 		"seen": func(ctx context.Context) error {
 			return drop(w.AddSeen(ctx, w.bench, evidence.Seen{TicketID: k.ID, Part: "x", What: "y"}))
 		},
-		"a line after sending": func(ctx context.Context) error { return drop(w.AddQuoteLine(ctx, w.bench, k.ID, line("1", "1"))) },
+		"a line after sending": func(ctx context.Context) error {
+			return drop(w.SaveQuote(ctx, w.bench, k.ID, 999, "", []quote.Line{line("1", "1")}))
+		},
 		"send": func(ctx context.Context) error {
 			return drop(w.SendQuote(ctx, w.desk, draft.Ticket.ID, draft.Ticket.Version))
 		},

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"fmt"
 	"strings"
 	"time"
 
@@ -152,29 +153,77 @@ func (s *Store) StorePowerEvent(ctx context.Context, by staff.Actor, p evidence.
 	})
 }
 
-// AddFinding stores a confirmed cause. The same one again is stored once, by
-// its ID; another one with that ID is fault.Conflict.
-func (s *Store) AddFinding(ctx context.Context, by staff.Actor, f evidence.Finding) (evidence.Finding, error) {
-	if err := f.Check(); err != nil {
-		return f, err
-	}
-	err := s.onBench(ctx, opf("finding of %s", f.TicketID), by, f.TicketID, func(t *tx, k *shop.Ticket) error {
-		if err := identify(&f.ID, &f.TakenAt, t.now); err != nil {
+// work is one line of what was found, fitted or seen: a table, its three columns of
+// text, the one for the person, and what the journal says of it. Table and columns
+// are written here, never outside.
+type work struct {
+	id      *uuid.UUID
+	takenAt *time.Time
+	table   string
+	columns [3]string
+	person  string
+	texts   [3]string
+	unless  string // a condition under which the same line once more is another one
+	kind    journal.Kind
+	change  journal.Change
+}
+
+// addWork stores a line once by its key.
+func (s *Store) addWork(ctx context.Context, by staff.Actor, ticket uuid.UUID, w work) error {
+	return s.onBench(ctx, opf("%s on %s", w.table, ticket), by, ticket, func(t *tx, k *shop.Ticket) error {
+		if err := identify(w.id, w.takenAt, t.now); err != nil {
 			return err
 		}
-		f.ConfirmedBy = by.Person
-		done, err := t.Exec(ctx, `INSERT INTO finding (id, ticket_id, part, mode, words, confirmed_by, taken_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
-			f.ID, f.TicketID, f.Part, f.Mode, f.Words, f.ConfirmedBy, f.TakenAt)
+		done, err := t.Exec(ctx, fmt.Sprintf(`INSERT INTO %s (id, ticket_id, %s, %s, %s, %s, taken_at)
+			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`, w.table, w.columns[0], w.columns[1], w.columns[2], w.person),
+			w.id, ticket, w.texts[0], w.texts[1], w.texts[2], by.Person, w.takenAt)
 		if err != nil {
 			return err
 		}
 		if done.RowsAffected() == 0 {
-			return onceMore(ctx, t, `finding f WHERE id = $1 AND ticket_id = $2 AND part = $3 AND mode = $4 AND words = $5
-				AND NOT EXISTS (SELECT 1 FROM finding_withdrawal w WHERE w.finding_id = f.id)`, f.ID, f.TicketID, f.Part, f.Mode, f.Words)
+			return onceMore(ctx, t, fmt.Sprintf(`%s w WHERE id = $1 AND ticket_id = $2 AND %s = $3 AND %s = $4 AND %s = $5 %s`,
+				w.table, w.columns[0], w.columns[1], w.columns[2], w.unless), w.id, ticket, w.texts[0], w.texts[1], w.texts[2])
 		}
-		return noteAt(ctx, t, by, k, journal.Found, journal.Change{New: strings.TrimSpace(f.Part + " " + f.Mode), Note: f.Words, Subject: &f.ID}, f.TakenAt)
+		w.change.Subject = w.id
+		return noteAt(ctx, t, by, k, w.kind, w.change, *w.takenAt)
 	})
+}
+
+// AddFinding stores a confirmed cause. The same one again is stored once, by its
+// ID; another one with that ID, or one that was withdrawn, is fault.Conflict.
+func (s *Store) AddFinding(ctx context.Context, by staff.Actor, f evidence.Finding) (evidence.Finding, error) {
+	if err := f.Check(); err != nil {
+		return f, err
+	}
+	f.ConfirmedBy = by.Person
+	err := s.addWork(ctx, by, f.TicketID, work{id: &f.ID, takenAt: &f.TakenAt,
+		table: "finding", columns: [3]string{"part", "mode", "words"}, person: "confirmed_by", texts: [3]string{f.Part, f.Mode, f.Words},
+		unless: `AND NOT EXISTS (SELECT 1 FROM finding_withdrawal x WHERE x.finding_id = w.id)`,
+		kind:   journal.Found, change: journal.Change{New: strings.TrimSpace(f.Part + " " + f.Mode), Note: f.Words}})
+	return f, err
+}
+
+// AddFitted stores a part that was put in; its ID counts as in AddFinding.
+func (s *Store) AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error) {
+	if err := f.Check(); err != nil {
+		return f, err
+	}
+	f.PersonID = by.Person
+	err := s.addWork(ctx, by, f.TicketID, work{id: &f.ID, takenAt: &f.TakenAt,
+		table: "fitted", columns: [3]string{"part", "what", "note"}, person: "person_id", texts: [3]string{f.Part, f.What, f.Note},
+		kind: journal.Fitted, change: journal.Change{New: f.Part, Note: f.What}})
+	return f, err
+}
+
+// AddSeen stores what was seen; its ID counts as in AddFinding.
+func (s *Store) AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error) {
+	if err := f.Check(); err != nil {
+		return f, err
+	}
+	f.PersonID = by.Person
+	err := s.addWork(ctx, by, f.TicketID, work{id: &f.ID, takenAt: &f.TakenAt,
+		table: "seen", columns: [3]string{"part", "what", "note"}, person: "person_id", texts: [3]string{f.Part, f.What, f.Note},
+		kind: journal.Seen, change: journal.Change{New: f.Part, Note: f.What}})
 	return f, err
 }
 
@@ -197,52 +246,4 @@ func (s *Store) WithdrawFinding(ctx context.Context, by staff.Actor, ticket, fin
 		}
 		return note(ctx, t, by, k, journal.Withdrawn, journal.Change{Reason: strings.TrimSpace(reason), Subject: &finding})
 	})
-}
-
-// AddFitted stores a part that was put in; its ID counts as in AddFinding.
-func (s *Store) AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error) {
-	if err := f.Check(); err != nil {
-		return f, err
-	}
-	err := s.onBench(ctx, opf("fitted on %s", f.TicketID), by, f.TicketID, func(t *tx, k *shop.Ticket) error {
-		if err := identify(&f.ID, &f.TakenAt, t.now); err != nil {
-			return err
-		}
-		f.PersonID = by.Person
-		done, err := t.Exec(ctx, `INSERT INTO fitted (id, ticket_id, part, what, note, person_id, taken_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
-			f.ID, f.TicketID, f.Part, f.What, f.Note, f.PersonID, f.TakenAt)
-		if err != nil {
-			return err
-		}
-		if done.RowsAffected() == 0 {
-			return onceMore(ctx, t, `fitted WHERE id = $1 AND ticket_id = $2 AND part = $3 AND what = $4 AND note = $5`, f.ID, f.TicketID, f.Part, f.What, f.Note)
-		}
-		return noteAt(ctx, t, by, k, journal.Fitted, journal.Change{New: f.Part, Note: f.What, Subject: &f.ID}, f.TakenAt)
-	})
-	return f, err
-}
-
-// AddSeen stores what was seen; its ID counts as in AddFinding.
-func (s *Store) AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error) {
-	if err := f.Check(); err != nil {
-		return f, err
-	}
-	err := s.onBench(ctx, opf("seen on %s", f.TicketID), by, f.TicketID, func(t *tx, k *shop.Ticket) error {
-		if err := identify(&f.ID, &f.TakenAt, t.now); err != nil {
-			return err
-		}
-		f.PersonID = by.Person
-		done, err := t.Exec(ctx, `INSERT INTO seen (id, ticket_id, part, what, note, person_id, taken_at)
-			VALUES ($1, $2, $3, $4, $5, $6, $7) ON CONFLICT (id) DO NOTHING`,
-			f.ID, f.TicketID, f.Part, f.What, f.Note, f.PersonID, f.TakenAt)
-		if err != nil {
-			return err
-		}
-		if done.RowsAffected() == 0 {
-			return onceMore(ctx, t, `seen WHERE id = $1 AND ticket_id = $2 AND part = $3 AND what = $4 AND note = $5`, f.ID, f.TicketID, f.Part, f.What, f.Note)
-		}
-		return noteAt(ctx, t, by, k, journal.Seen, journal.Change{New: f.Part, Note: f.What, Subject: &f.ID}, f.TakenAt)
-	})
-	return f, err
 }

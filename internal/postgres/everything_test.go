@@ -35,7 +35,7 @@ func everything(w *world) shop.Ticket {
 	ok(w.WithdrawFinding(ctx, w.bench, k.ID, wrong.ID, "it was the probe"))
 	must(w.AddFitted(ctx, w.bench, evidence.Fitted{TicketID: k.ID, Part: "R12", What: "120 k 1206"}))
 
-	must(w.AddQuoteLine(ctx, w.bench, k.ID, line("1", "0.60")))
+	must(w.addLine(w.bench, k.ID, line("1", "0.60")))
 	sent := must(w.SendQuote(ctx, w.desk, k.ID, w.story(k).Ticket.Version))
 	must(w.RecordConsent(ctx, w.desk, quote.Consent{TicketID: k.ID, QuoteID: &sent.ID, About: quote.AboutRepair,
 		TextShown: "0.74 in all", Who: "Orla Fenwick", Answer: quote.Yes, Way: "phone"}))

@@ -77,29 +77,25 @@ func quotesOf(ctx context.Context, t *tx, ticket uuid.UUID) ([]quote.Version, er
 	return list, nil
 }
 
-// editQuote opens the ticket's draft, beginning one with the lines of the version
-// sent last when there is none, lets fn change it, and stores it.
-func (s *Store) editQuote(ctx context.Context, op string, by staff.Actor, ticket uuid.UUID, seen *int64, fn func(v *quote.Version) error) (quote.Version, error) {
-	var v quote.Version
+// SaveQuote replaces the lines and note of the ticket's draft, beginning a new
+// version when there is none or the last was sent. A change of the quote since
+// seen is fault.Conflict; a bad line is fault.Invalid with fields "lines.N.FIELD".
+func (s *Store) SaveQuote(ctx context.Context, by staff.Actor, ticket uuid.UUID, seen int64, words string, lines []quote.Line) (v quote.Version, err error) {
 	if err := allowed(by, staff.WriteQuotes); err != nil {
 		return v, err
 	}
-	err := s.within(ctx, op, func(t *tx) error {
+	err = s.within(ctx, opf("save quote of %s", ticket), func(t *tx) error {
 		k, err := lockOpen(ctx, t, by, ticket)
 		if err != nil {
 			return err
 		}
-		if seen != nil {
-			if err := unchanged(ctx, t, k, *seen, "quote", "quote"); err != nil {
-				return err
-			}
+		if err := unchanged(ctx, t, k, seen, "quote", "quote"); err != nil {
+			return err
 		}
 		if v, err = draftOf(ctx, t, by, k); err != nil {
 			return err
 		}
-		if err := fn(&v); err != nil {
-			return err
-		}
+		v.Note, v.Lines = words, lines
 		if err := storeDraft(ctx, t, &v); err != nil {
 			return err
 		}
@@ -166,42 +162,6 @@ func storeDraft(ctx context.Context, t *tx, v *quote.Version) error {
 		}
 	}
 	return nil
-}
-
-// SaveQuote replaces the lines and note of the ticket's draft, beginning a new
-// version when there is none or the last was sent. A change of the quote since
-// seen is fault.Conflict; a bad line is fault.Invalid with fields "lines.N.FIELD".
-func (s *Store) SaveQuote(ctx context.Context, by staff.Actor, ticket uuid.UUID, seen int64, note string, lines []quote.Line) (quote.Version, error) {
-	return s.editQuote(ctx, opf("save quote of %s", ticket), by, ticket, &seen, func(v *quote.Version) error {
-		v.Note, v.Lines = note, lines
-		return nil
-	})
-}
-
-// AddQuoteLine appends one line to the draft, beginning a version, with the lines
-// of the one sent last, when needed.
-func (s *Store) AddQuoteLine(ctx context.Context, by staff.Actor, ticket uuid.UUID, line quote.Line) (quote.Version, error) {
-	if err := line.Check(); err != nil {
-		return quote.Version{}, err
-	}
-	return s.editQuote(ctx, opf("add line to quote of %s", ticket), by, ticket, nil, func(v *quote.Version) error {
-		v.Lines = append(v.Lines, line)
-		return nil
-	})
-}
-
-// RemoveQuoteLine takes one line out of the draft, beginning a version as
-// AddQuoteLine does; a line that is gone already is fault.NotFound.
-func (s *Store) RemoveQuoteLine(ctx context.Context, by staff.Actor, ticket, line uuid.UUID) (quote.Version, error) {
-	return s.editQuote(ctx, opf("remove line %s", line), by, ticket, nil, func(v *quote.Version) error {
-		for i := range v.Lines {
-			if v.Lines[i].ID == line {
-				v.Lines = append(v.Lines[:i], v.Lines[i+1:]...)
-				return nil
-			}
-		}
-		return fault.New(fault.NotFound, "This line is not in the quote any more. Look at the quote again.")
-	})
 }
 
 // SendQuote freezes the draft and stores it as a numbered document, with its

@@ -51,11 +51,7 @@ func changes(w *world, k shop.Ticket) map[string]func(ctx context.Context, by st
 		"save quote": func(ctx context.Context, by staff.Actor) error {
 			return drop(w.SaveQuote(ctx, by, k.ID, k.Version, "", []quote.Line{line("1", "1")}))
 		},
-		"add line": func(ctx context.Context, by staff.Actor) error {
-			return drop(w.AddQuoteLine(ctx, by, k.ID, line("1", "1")))
-		},
-		"remove line": func(ctx context.Context, by staff.Actor) error { return drop(w.RemoveQuoteLine(ctx, by, k.ID, r.ID)) },
-		"send quote":  func(ctx context.Context, by staff.Actor) error { return drop(w.SendQuote(ctx, by, k.ID, k.Version)) },
+		"send quote": func(ctx context.Context, by staff.Actor) error { return drop(w.SendQuote(ctx, by, k.ID, k.Version)) },
 		"consent": func(ctx context.Context, by staff.Actor) error {
 			return drop(w.RecordConsent(ctx, by, quote.Consent{TicketID: k.ID, About: quote.AboutScrap, TextShown: "x", Who: "y", Answer: quote.Yes, Way: "phone"}))
 		},
@@ -110,7 +106,7 @@ func TestRivals(t *testing.T) {
 	t.Parallel()
 	w := newWorld(t)
 	k := w.move(w.takeIn(), shop.OnBench)
-	must(w.AddQuoteLine(t.Context(), w.bench, k.ID, line("1", "48")))
+	must(w.addLine(w.bench, k.ID, line("1", "48")))
 	k = w.story(k).Ticket
 	once := func(what string, try func() error) {
 		t.Helper()

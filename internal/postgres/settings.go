@@ -27,16 +27,6 @@ func clean(s string, max int) string {
 	return s
 }
 
-// Sites lists the shops of the company, by name, at most 200.
-func (s *Store) Sites(ctx context.Context) (list []shop.Site, err error) {
-	err = s.reading(ctx, "list sites", func(t *tx) error {
-		list, err = many[shop.Site](ctx, t, `SELECT id, name, address, tz, locale, currency, created_at
-			FROM site ORDER BY name, id LIMIT 200`)
-		return err
-	})
-	return list, err
-}
-
 // Site gives a shop's own record.
 func (s *Store) Site(ctx context.Context, site uuid.UUID) (st shop.Site, err error) {
 	err = s.reading(ctx, opf("site %s", site), func(t *tx) error {

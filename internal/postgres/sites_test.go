@@ -60,7 +60,7 @@ func TestEachShopCountsForItself(t *testing.T) {
 		t.Errorf("the branch sees %d people", got)
 	}
 	k := must(w.TicketByNumber(t.Context(), fern, 1)).Ticket
-	must(w.AddQuoteLine(t.Context(), fern, k.ID, line("1", "5")))
+	must(w.addLine(fern, k.ID, line("1", "5")))
 	v := must(w.SendQuote(t.Context(), fern, k.ID, 99))
 	if doc := must(w.Document(t.Context(), fern, "quote", 1)); v.Currency != "NOK" || doc.SiteID != fern.Site {
 		t.Errorf("%s, %+v", v.Currency, doc)
