@@ -168,8 +168,11 @@ func ticketStanding(t shop.Ticket, l Locale, now time.Time) string {
 	if t.State.Ended() {
 		return capital(t.State.Title()) + " " + l.on(t.StateSince, now) + "."
 	}
-	return capital(t.State.Title()) + " " + l.since(t.StateSince, now) + " (" + l.age(t.StateSince, now) +
-		"). The move is " + whoseMove(t.State) + "."
+	when := l.since(t.StateSince, now)
+	if t.State == shop.TakenIn {
+		when = l.on(t.StateSince, now)
+	}
+	return capital(t.State.Title()) + " " + when + " (" + l.age(t.StateSince, now) + "). The move is " + whoseMove(t.State) + "."
 }
 
 // ticketPath is the way of the job with where the ticket has been and stands. An
