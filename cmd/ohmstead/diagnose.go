@@ -122,7 +122,7 @@ func (d *diagnosis) run(out io.Writer, s style) error {
 	if err != nil {
 		return inputError{err}
 	}
-	result, err := analysis.Diagnose(p, m, readings, d.code)
+	result, err := analysis.Diagnose(p, m, readings, d.code, d.siblings(p)...)
 	if err != nil {
 		return err
 	}
@@ -170,6 +170,16 @@ func (d *diagnosis) loadProfile() (*profile.Profile, error) {
 		return nil, err
 	}
 	return profile.Load("standard input", src, shipped.Source)
+}
+
+// siblings gives the revisions that the board might be instead: those beside the
+// profile's file, or shipped.
+func (d *diagnosis) siblings(p *profile.Profile) []*profile.Profile {
+	library := profile.NewLibrary(profiles.Files, "profiles")
+	if dir := filepath.Dir(p.File); p.File != "" && filepath.Ext(d.profile) == ".yaml" {
+		library = profile.NewLibrary(os.DirFS(dir), dir)
+	}
+	return library.Siblings(p)
 }
 
 // loadMeter reads a meter by id or path.

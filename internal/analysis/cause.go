@@ -36,6 +36,10 @@ func resistive(p *profile.Part) bool { return p.Ohms() > 0 }
 // matter are refined.
 const cellsPerDecade = 4
 
+// drift is the share of high and low that lies below ×1.2, where the formats'
+// sizes begin: a part a little out of tolerance must have a name too.
+const drift = 0.05
+
 // cutSizes gives the causes of one mode of a part.
 func cutSizes(p *profile.Part, mode profile.Mode) []cause {
 	of := func(size, share, width float64) cause {
@@ -59,7 +63,7 @@ func cutSizes(p *profile.Part, mode profile.Mode) []cause {
 		out := []cause{of(math.Inf(1), 1, 0)}
 		if ohms > 0 {
 			out[0].share = 0.5
-			out = append(out, along(0.5, min(100*ohms, 0.5e9), 1e9, 1)...)
+			out = append(out, along(0.5, min(100*ohms, 0.5e9), 1e9, 3)...)
 			out = append(out, asJoints(out)...)
 		}
 		return out
@@ -78,12 +82,12 @@ func cutSizes(p *profile.Part, mode profile.Mode) []cause {
 		if p.Kind == profile.Regulator {
 			return along(1, 1.1, 3, 2*cellsPerDecade)
 		}
-		return along(1, 1.2, 100, cellsPerDecade)
+		return append(along(drift, 1.08, 1.2, 0), along(1-drift, 1.2, 100, cellsPerDecade)...)
 	case profile.ModeLow:
 		if p.Kind == profile.Regulator {
 			return along(1, 1/0.9, 1/0.3, 2*cellsPerDecade)
 		}
-		return along(1, 1.2, 20, cellsPerDecade)
+		return append(along(drift, 1.08, 1.2, 0), along(1-drift, 1.2, 20, cellsPerDecade)...)
 	}
 	return []cause{of(0, 1, 0)}
 }

@@ -15,7 +15,6 @@ const (
 	healthyFrom    = 0.95
 	foundFrom      = 0.98
 	tellsApartFrom = 1.0986 // ln 3: expected ln Bayes factor of all checks left
-	slipsPer       = 6      // readings that must be explained for each slip that is allowed
 )
 
 // conclude says where the diagnosis stands, and which checks to make next while
@@ -62,11 +61,24 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 	if len(f.evidence) == 0 {
 		return Conclusion{}, false
 	}
-	best := &f.all[f.best()]
-	p, worst, s := f.explains(best.places)
-	if p >= conflictBelow {
-		return Conclusion{}, false
+	// The best hypothesis is the most probable that explains the readings; only
+	// when none of any weight does is there a conflict.
+	healthy := f.all[0].logL
+	tried, left := 0, 1.0
+	for i := range f.groups {
+		g := &f.groups[i]
+		h := &f.all[g.best]
+		if left -= g.p; g.sibling != nil || tried > 0 && h.logL == healthy {
+			continue // it explains what a healthy board does, and no more
+		}
+		if p, _, _ := f.explains(h.places); p >= conflictBelow {
+			return Conclusion{}, false
+		}
+		if tried++; tried == mostRivals || left < leastRivals {
+			break
+		}
 	}
+	_, worst, s := f.explains(f.all[f.best()].places)
 	why := "No fault that this profile knows explains all readings: a slipped probe, charge left on the board, or a fault outside the model."
 	if worst >= 0 {
 		why += fmt.Sprintf(" Read again: %s.", f.misfit(worst, s))
@@ -74,24 +86,33 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 	return Conclusion{Status: Conflict, Parts: []string{}, Why: why}, true
 }
 
+// Hypotheses that are tried before readings count as contradictory: so many, or
+// all but this probability.
+const (
+	mostRivals  = 80
+	leastRivals = 0.001
+)
+
 // explains gives the probability of readings as far off as these under some
-// causes, and the one that is worst off. A reading that can only be a slip counts
-// against it, unless the rest are many and agree: then the chance of so many slips
-// counts instead.
+// causes, and the one that is worst off. A reading counts as a slip only when the
+// same check, made again, fits: otherwise it is not explained.
 func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 	s = ptr(w.score(places))
 	worst = -1
-	slips := 0
+	slips, confirmed := 0, 0
 	for i, f := range s.fits {
-		if f.slip > 0.5 || f.lost {
-			slips++
-			if worst < 0 || math.Abs(f.z) > math.Abs(s.fits[worst].z) {
-				worst = i
-			}
+		if f.slip <= 0.5 && !f.lost {
+			continue
+		}
+		slips++
+		if w.madeAgain(i, s) {
+			confirmed++
+		} else if worst < 0 || math.Abs(f.z) > math.Abs(s.fits[worst].z) {
+			worst = i
 		}
 	}
 	n := len(w.evidence)
-	if slips > 0 && n-slips < slips*slipsPer {
+	if slips > confirmed {
 		return 0, worst, s
 	}
 	p = 1
@@ -110,10 +131,18 @@ func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 			p, worst = float64(n)*f.p, i
 		}
 	}
-	for k := range slips {
-		p *= min(1, float64(n-k)*slipRate)
-	}
 	return p, worst, s
+}
+
+// madeAgain tells whether the check of a reading was made another time, on the
+// same board, and fits.
+func (w *weighing) madeAgain(i int, s *scored) bool {
+	for k := range w.evidence {
+		if k != i && w.evidence[k].entry == w.evidence[i].entry && len(w.evidence[k].fitted) == len(w.evidence[i].fitted) && s.fits[k].ok() {
+			return true
+		}
+	}
+	return false
 }
 
 // healthy looks whether the board is healthy, or has nothing that any check which
@@ -205,6 +234,9 @@ func (f *foresight) found(parts []group) (Conclusion, bool) {
 			continue
 		}
 		if g.p < foundFrom {
+			break
+		}
+		if p, _, _ := f.explains(f.all[g.best].places); p < conflictBelow {
 			break
 		}
 		return Conclusion{Status: Found, Parts: f.refs(g), Why: f.whyFound(g)}, true

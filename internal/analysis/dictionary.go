@@ -25,6 +25,7 @@ type dictionary struct {
 	entries   map[string]*entry
 	loads     map[loadKey]int32 // numbers of the board's tolerances
 	combined  map[combination]*outcome
+	glanced   map[string]*entry // healthy outcomes only
 	showing   *shows
 	shownWith map[combination][]float64
 }
@@ -47,6 +48,9 @@ type outcome struct {
 	pulls []pull  // how it follows the tolerances
 	curve float64 // variance for how junctions bend it away from its tangent
 	lost  bool    // the board could not be solved: anything may show
+
+	rng  int       // on which the ohmmeter reads it
+	alts []outcome // as other ranges would read it, where junctions make them differ
 }
 
 // pull is the derivative of a reading by one tolerance, in units of its half
@@ -66,7 +70,7 @@ type loadKey struct {
 
 // newDictionary lists the causes of a profile.
 func newDictionary(m *Model) *dictionary {
-	d := &dictionary{model: m, entries: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{},
+	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{},
 		shownWith: map[combination][]float64{}}
 	d.faults, d.causes = listCauses(m.profile, m.stressOf())
 	return d
@@ -299,13 +303,56 @@ func (d *dictionary) note(b *bench, e *entry, id int, nominal meter.Reading) {
 	}
 }
 
-// outcome puts a reading and its slopes on the scale.
+// outcome puts a reading and its slopes on the scale. A resistance through a
+// junction reads otherwise on another range, and a board within tolerance may be
+// read on that.
 func (d *dictionary) outcome(b *bench, r meter.Reading) outcome {
+	o := d.onRange(b, r)
+	if b.check.Measure != profile.MeasureResistance || o.curve == 0 {
+		return o
+	}
+	sd := math.Sqrt(o.curve + pulled(o.pulls))
+	ranges := b.meter.Resistance.Ranges
+	for _, i := range []int{r.Range - 1, r.Range + 1} {
+		if i < 0 || i >= len(ranges) || i > r.Range && o.y+rangeReach*sd < logFull(b.meter, r.Range) {
+			continue
+		}
+		got, err := b.meter.ReadResistanceAt(b.board.Solver, b.red, b.black, i)
+		if err != nil || got.Over {
+			continue
+		}
+		if alt := d.onRange(b, got); i > r.Range || alt.y-rangeReach*sd < logFull(b.meter, i) {
+			o.alts = append(o.alts, alt)
+		}
+	}
+	return o
+}
+
+// rangeReach is how many deviations from its end a range still counts.
+const rangeReach = 4
+
+// logFull gives the end of a range on the scale.
+func logFull(m *meter.Meter, i int) float64 {
+	y, _ := onScale(profile.MeasureResistance, m.Resistance.Ranges[i].FullScale)
+	return y
+}
+
+// pulled gives the variance that tolerances give a reading.
+func pulled(pulls []pull) float64 {
+	sum := 0.0
+	for _, p := range pulls {
+		sum += float64(p.slope) * float64(p.slope)
+	}
+	return sum / 3
+}
+
+// onRange is outcome for the range on which a reading was taken.
+func (d *dictionary) onRange(b *bench, r meter.Reading) outcome {
 	if r.Over {
 		return outcome{over: 1}
 	}
 	y, k := onScale(b.check.Measure, r.Value)
-	o := outcome{y: y, half: k * r.Half}
+	o := outcome{y: y, half: k * r.Half, rng: r.Range}
 	if b.check.Measure == profile.MeasureResistance && !b.apart && b.red != b.black {
 		// The search for the range may have ended on another than the reading's.
 		if _, err := b.meter.ReadResistanceAt(b.board.Solver, b.red, b.black, r.Range); err != nil {
@@ -313,16 +360,21 @@ func (d *dictionary) outcome(b *bench, r meter.Reading) outcome {
 		}
 	}
 	common := 0.0
+	curved := shiftOf(b.check.Measure) > 0
 	for i, s := range b.slopes() {
 		s *= r.Slope * k
-		if d.junction(b.board.Owners, i) {
-			common += s
-			if shiftOf(b.check.Measure) > 0 {
-				o.curve += curveShare * curveShare * s * s
-			}
+		if math.Abs(s) <= leastLoad*o.half {
+			continue
 		}
-		if math.Abs(s) > leastLoad*o.half {
-			o.pulls = append(o.pulls, pull{d.loadOf(b, i), float32(s)})
+		n := d.loadOf(b, i)
+		o.pulls = append(o.pulls, pull{n, float32(s)})
+		if !d.junction(b.board.Owners, i) {
+			continue
+		}
+		common += s
+		if curved {
+			o.curve += curveShare * curveShare * s * s
+			o.pulls = append(o.pulls, pull{n + bends, float32(bendShare * s)})
 		}
 	}
 	if math.Abs(common)*commonShare > leastLoad*o.half {
@@ -333,12 +385,14 @@ func (d *dictionary) outcome(b *bench, r meter.Reading) outcome {
 
 // A board's junctions are of one make and at one temperature: beside its own
 // tolerance each has a share of a common one. And a resistance read through a
-// junction follows its volts along a curve, of which the tangent misses so much
-// per unit of slope (½·s·(1 − s)·x² for a share s of the current and volts x in
-// units of n·Vt).
+// junction follows its volts along a curve that may be flat on one side of its
+// tangent: the resistances that one junction moves go together, but only loosely
+// with the volts that it drops, and each has some of its own.
 const (
 	commonShare  = 0.8
-	curveShare   = 0.25
+	bendShare    = 0.8
+	curveShare   = 0.2
+	bends        = int32(1 << 20) // numbers the bend of a tolerance
 	allJunctions = int32(1 << 30)
 )
 
@@ -499,10 +553,7 @@ func (d *dictionary) bend(e *entry) {
 		return
 	}
 	e.healthy.y = mean / w
-	own := e.healthy.half * e.healthy.half / 3
-	for _, l := range e.healthy.pulls {
-		own += float64(l.slope) * float64(l.slope) / 3
-	}
+	own := e.healthy.half*e.healthy.half/3 + pulled(e.healthy.pulls)
 	low, high := e.healthy.y, e.most
 	if !a.guardLow.OverRange {
 		low, _ = onScale(e.check.Measure, a.guardLow.Value)

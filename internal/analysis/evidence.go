@@ -27,6 +27,7 @@ type evidence struct {
 	logStep float64 // ln of the display's resolution
 	logSlip float64 // ln of the probability of this display, given a slip
 	fitted  map[int]bool
+	rng     int     // of the ohmmeter, by what it showed
 	charge  float64 // DC volts that stood between the points before; 0: none worth counting
 }
 
@@ -101,7 +102,7 @@ func (d *dictionary) evidence(e *entry, r *Reading, fitted map[int]bool) evidenc
 		v.coarse = slope * r.Value.Digit / 2
 		step = r.Value.Digit
 	}
-	v.y = y
+	v.y, v.rng = y, shown.Range
 	v.logStep = math.Log(slope * step)
 	v.logSlip = v.logStep + math.Log((1-slipOver-slipNone)/e.breadth())
 	switch {

@@ -32,10 +32,11 @@ type weighing struct {
 
 // The search keeps this many sets of each size and tries so many causes on each.
 const (
-	beamWidth    = 10
-	beamTries    = 24
-	explainsMore = 1.0986 // ln 3: a set counts when leaving any part out is 3 times less likely
-	leastLog     = 11     // nats below the best from which a hypothesis is not refined
+	beamWidth     = 10
+	beamTries     = 30
+	triesPerFault = 2
+	explainsMore  = 1.0986 // ln 3: a set counts when leaving any part out is 3 times less likely
+	leastLog      = 11     // nats below the best from which a hypothesis is not refined
 )
 
 // weigh enumerates hypotheses: healthy, every cause alone, and larger sets by
@@ -48,7 +49,7 @@ func (w *weighing) weigh() {
 	singles := w.extensions(&healthy, w.touching())
 	w.all = append(w.all, singles...)
 	level := singles
-	for size := 2; size <= prior.MostFaults; size++ {
+	for size := 2; size <= prior.MostFaults && !w.settled(); size++ {
 		level = w.extend(level, size)
 		w.all = append(w.all, level...)
 		if len(level) == 0 {
@@ -56,8 +57,30 @@ func (w *weighing) weigh() {
 		}
 	}
 	w.refine()
-	w.normalise()
 }
+
+// settled tells whether a healthy board explains all there is, and nothing has
+// been repaired: then more than one fault explains nothing more.
+func (w *weighing) settled() bool {
+	if len(w.fitted) > 0 || w.shownLog(nil) < math.Log(poorlyShown) {
+		return false
+	}
+	for _, f := range w.score(nil).fits {
+		if unexplained(f) {
+			return false
+		}
+	}
+	return true
+}
+
+// unexplained tells whether a reading calls for a further fault.
+func unexplained(f fitting) bool {
+	return !f.ok() || f.slip > 0.1 || math.Abs(f.z) > 2.5 || f.bound && f.p < 0.05
+}
+
+// poorlyShown is the probability of what the board shows below which that calls
+// for a further fault.
+const poorlyShown = 0.2
 
 // touching tells which causes move any reading taken while their part was on the
 // board, or what the board shows.
@@ -224,33 +247,80 @@ func (w *weighing) allFitted(places []place) bool {
 	return len(places) > 0
 }
 
-// beam gives the best hypotheses, at most two of any fault set; those whose
-// parts have all been fitted come first.
+// beam gives the best hypotheses, at most two of any fault set: those whose parts
+// have all been fitted, the most probable, and those that bring readings nearer
+// to what was read, even if not near enough to count yet.
 func (w *weighing) beam(level []hypothesis) []hypothesis {
-	order := make([]int, len(level))
-	for i := range order {
-		order[i] = i
-	}
-	weight := func(i int) float64 { return level[i].logL + level[i].logPrior }
-	sort.SliceStable(order, func(a, b int) bool { return weight(order[a]) > weight(order[b]) })
+	var out []hypothesis
 	count := map[[3]int32]int{}
-	var out, repaired []hypothesis
-	for _, i := range order {
-		h := level[i]
-		key := w.faultKey(h.places)
-		if count[key]++; count[key] > 2 {
-			continue
+	take := func(most int, weight func(h *hypothesis) float64) {
+		weights := make([]float64, len(level))
+		order := make([]int, len(level))
+		for i := range level {
+			order[i], weights[i] = i, weight(&level[i])
 		}
-		if w.allFitted(h.places) {
-			if len(repaired) < 3 && count[key] == 1 {
-				repaired = append(repaired, h)
+		sort.SliceStable(order, func(a, b int) bool { return weights[order[a]] > weights[order[b]] })
+		for _, i := range order {
+			key := w.faultKey(level[i].places)
+			if most == 0 || math.IsInf(weights[i], -1) {
+				return
 			}
-		} else if len(out) < beamWidth {
-			out = append(out, h)
+			if count[key] < 2 {
+				count[key]++
+				out = append(out, level[i])
+				most--
+			}
 		}
 	}
-	return append(repaired, out...)
+	weight := func(h *hypothesis) float64 { return h.logL + h.logPrior }
+	take(mostRepaired, func(h *hypothesis) float64 {
+		if !w.allFitted(h.places) {
+			return math.Inf(-1)
+		}
+		return weight(h)
+	})
+	take(beamWidth, weight)
+	take(beamWidth, w.nearer())
+	return out
 }
+
+// nearer gives a function for how much nearer a hypothesis comes to the readings
+// than a healthy board: by a law with tails so long that every step counts.
+func (w *weighing) nearer() func(h *hypothesis) float64 {
+	soft := func(ev *evidence, f *forecast) float64 {
+		sd := math.Sqrt(w.covariance(f, f) + f.variance + 1e-18)
+		z := (ev.y - f.y) / sd
+		if f.lost || f.over >= 1 && ev.shape == aNumber || ev.charge != 0 {
+			z = 100
+		} else if ev.shape != aNumber {
+			z = -2 * math.Log(w.beyond(ev, f, f.y, sd)+1e-20)
+		}
+		return -math.Log1p(z * z / 2)
+	}
+	healthy := make([]float64, len(w.evidence))
+	for i := range w.evidence {
+		f := w.d.foresee(w.evidence[i].entry, nil)
+		healthy[i] = soft(&w.evidence[i], &f)
+	}
+	return func(h *hypothesis) float64 {
+		sum := h.logPrior
+		moves := false
+		for i := range w.evidence {
+			ev := &w.evidence[i]
+			if f := w.d.foresee(ev.entry, w.onBoard(h.places, ev)); f.touched {
+				moves = true
+				sum += soft(ev, &f) - healthy[i]
+			}
+		}
+		if !moves {
+			return math.Inf(-1)
+		}
+		return sum
+	}
+}
+
+// mostRepaired is how many explanations by fitted parts are followed.
+const mostRepaired = 3
 
 // faultKey names a set of faults.
 func (w *weighing) faultKey(places []place) [3]int32 {
@@ -269,7 +339,7 @@ func (w *weighing) candidates(h *hypothesis) []int {
 	s := w.score(h.places)
 	var open []int
 	for i, f := range s.fits {
-		if !f.ok() || f.slip > 0.1 || math.Abs(f.z) > 2.5 || f.bound && f.p < 0.05 {
+		if unexplained(f) {
 			open = append(open, i)
 		}
 	}
@@ -282,7 +352,7 @@ func (w *weighing) candidates(h *hypothesis) []int {
 			}
 		}
 	}
-	if w.shown != nil && w.shownLog(h.places) < math.Log(0.2) {
+	if w.shown != nil && w.shownLog(h.places) < math.Log(poorlyShown) {
 		for id := range w.shown.with {
 			ids[int(id)] = true
 		}
@@ -314,8 +384,15 @@ func (w *weighing) candidates(h *hypothesis) []int {
 		return trials[i].id < trials[j].id
 	})
 	var out []int
-	for _, t := range trials[:min(beamTries, len(trials))] {
-		out = append(out, t.id)
+	tried := map[int]int{}
+	for _, t := range trials {
+		fault := w.d.causes[t.id].fault
+		if tried[fault]++; tried[fault] > triesPerFault {
+			continue
+		}
+		if out = append(out, t.id); len(out) == beamTries {
+			break
+		}
 	}
 	return out
 }
@@ -339,10 +416,7 @@ func (v *view) alone(ev *evidence, f *forecast) float64 {
 	}
 	sd := math.Sqrt(v.covariance(f, f) + f.variance + 1e-18)
 	if ev.shape != aNumber {
-		p := f.over
-		if f.over < 1 {
-			p = v.beyond(ev, f, f.y, sd)
-		}
+		p := v.beyond(ev, f, f.y, sd)
 		return math.Log((1-slipRate)*p + slip)
 	}
 	if f.over >= 1 {

@@ -18,7 +18,7 @@ type place struct {
 type view struct {
 	d        *dictionary
 	evidence []evidence
-	scratch  []float64
+	slipRate float64 // 0: slipRate
 }
 
 // forecast is what one hypothesis foresees of one reading.
@@ -27,6 +27,13 @@ type forecast struct {
 	pulls    []pull  // of the tolerances, and along the curves of the causes
 	variance float64 // of the reading by itself: instrument, typed digits, bend
 	touched  bool    // a cause moves it
+}
+
+func (v *view) rate() float64 {
+	if v.slipRate > 0 {
+		return v.slipRate
+	}
+	return slipRate
 }
 
 // along numbers the sizes of the causes of a hypothesis among the tolerances.
@@ -61,44 +68,45 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 	return f
 }
 
-// neighbours gives the outcomes below and above a cause within its own curve;
-// nil where the curve ends.
-func (d *dictionary) neighbours(e *entry, id int) (below, above *outcome) {
-	c := &d.causes[id]
-	next := func(to int) *outcome {
-		if to < 0 || to >= len(d.causes) {
-			return nil
-		}
-		n := &d.causes[to]
-		if n.fault != c.fault || n.width != c.width || n.width == 0 || n.joint != c.joint || n.Diode != c.Diode {
-			return nil
-		}
-		return e.of(to)
+// slopes gives how far a reading moves across a cell, by its neighbours below and
+// above in the same curve; where the curve ends, or is no number, by the other.
+func (d *dictionary) slopes(e *entry, id int) (low, high float64) {
+	o := e.of(id)
+	if d.causes[id].width == 0 || !number(o) {
+		return 0, 0
 	}
-	return next(id - 1), next(id + 1)
+	below, okBelow := d.toward(e, id, id-1)
+	above, okAbove := d.toward(e, id, id+1)
+	switch {
+	case !okBelow:
+		below = above
+	case !okAbove:
+		above = below
+	}
+	return below, above
+}
+
+// toward gives how far a reading moves across a cell when it moves as it does
+// toward another cell; false when that is none of the same curve.
+func (d *dictionary) toward(e *entry, id, to int) (float64, bool) {
+	if to < 0 || to >= len(d.causes) {
+		return 0, false
+	}
+	c, n := &d.causes[id], &d.causes[to]
+	if n.fault != c.fault || n.width == 0 || n.joint != c.joint || n.Diode != c.Diode {
+		return 0, false
+	}
+	o, other := e.of(id), e.of(to)
+	if !number(other) {
+		return 0, false
+	}
+	return (other.y - o.y) / math.Log(n.Size/c.Size) * c.width, true
 }
 
 // slope gives how far a reading moves from one end of a place's cell to the
 // other.
 func (d *dictionary) slope(e *entry, p place) float64 {
-	if d.causes[p.cause].width == 0 {
-		return 0
-	}
-	o := e.of(p.cause)
-	below, above := d.neighbours(e, p.cause)
-	low, high := 0.0, 0.0
-	if number(below) && number(o) {
-		low = o.y - below.y
-	}
-	if number(above) && number(o) {
-		high = above.y - o.y
-	}
-	switch {
-	case below == nil:
-		low = high
-	case above == nil:
-		high = low
-	}
+	low, high := d.slopes(e, p.cause)
 	return p.part * ((low+high)/2 + p.at*(high-low))
 }
 
@@ -112,21 +120,15 @@ func (d *dictionary) between(e *entry, p place) outcome {
 	if p.at == 0 || !number(&o) {
 		return o
 	}
-	below, above := d.neighbours(e, p.cause)
-	low, high := 0.0, 0.0
-	if number(below) {
-		low = o.y - below.y
+	low, high := d.slopes(e, p.cause)
+	shift := p.at*(low+high)/2 + p.at*p.at*(high-low)/2
+	o.y += shift
+	if len(o.alts) > 0 {
+		o.alts = append([]outcome(nil), o.alts...)
+		for i := range o.alts {
+			o.alts[i].y += shift
+		}
 	}
-	if number(above) {
-		high = above.y - o.y
-	}
-	switch {
-	case below == nil:
-		low = high
-	case above == nil:
-		high = low
-	}
-	o.y += p.at*(low+high)/2 + p.at*p.at*(high-low)/2
 	return o
 }
 
@@ -167,6 +169,9 @@ func (v *view) score(places []place) scored {
 			}
 		}
 		f := v.d.foresee(ev.entry, active)
+		if ev.shape == aNumber && len(f.alts) > 0 {
+			s.logL += v.onRange(ev, &f)
+		}
 		s.shapes[i] = f
 		switch {
 		case ev.charge != 0:
@@ -177,7 +182,7 @@ func (v *view) score(places []place) scored {
 			s.logL += ev.logSlip
 		case ev.shape == aNumber && f.over > 1-1e-9:
 			s.fits[i] = fitting{slip: 1, z: -9}
-			s.logL += math.Log(slipRate) + ev.logSlip + offLimits
+			s.logL += math.Log(v.rate()) + ev.logSlip + offLimits
 		case ev.shape == aNumber:
 			s.rows = append(s.rows, i)
 			s.logL += math.Log1p(-f.over)
@@ -186,6 +191,30 @@ func (v *view) score(places []place) scored {
 	v.numbers(&s)
 	v.bounds(&s)
 	return s
+}
+
+// onRange turns a forecast into that for the range on which a reading was taken,
+// and gives ln of the probability that the meter would choose it.
+func (v *view) onRange(ev *evidence, f *forecast) float64 {
+	if ev.rng == f.rng {
+		return 0
+	}
+	for _, alt := range f.alts {
+		if alt.rng != ev.rng {
+			continue
+		}
+		sd := math.Sqrt(v.covariance(f, f) + f.variance)
+		p := belief.Normal((f.y - logFull(v.d.model.meter, f.rng)) / sd)
+		if alt.rng < f.rng {
+			p = belief.Normal((logFull(v.d.model.meter, alt.rng) - alt.y) / sd)
+		}
+		sized := f.pulls[len(f.outcome.pulls):]
+		f.variance += alt.half*alt.half/3 + alt.curve - f.half*f.half/3 - f.curve
+		f.outcome = alt
+		f.pulls = append(alt.pulls[:len(alt.pulls):len(alt.pulls)], sized...)
+		return math.Log(max(p, 1e-6))
+	}
+	return 0
 }
 
 // offLimits is the further penalty, in nats, for a number where a hypothesis
@@ -197,7 +226,7 @@ func (v *view) numbers(s *scored) {
 	n := len(s.rows)
 	m := belief.Numbers{
 		Residual: make([]float64, n), Cov: make([]float64, n*n),
-		LogStep: make([]float64, n), LogSlip: make([]float64, n), SlipRate: slipRate,
+		LogStep: make([]float64, n), LogSlip: make([]float64, n), SlipRate: v.rate(),
 	}
 	for a, i := range s.rows {
 		ev, f := &v.evidence[i], &s.shapes[i]
@@ -268,14 +297,14 @@ func (v *view) bounds(s *scored) {
 		if clean == nil {
 			clean = v.withoutSlips(s)
 		}
-		p := f.over
+		mean, variance := 0.0, 1.0
 		if f.over < 1 {
-			mean, variance := v.given(clean, f)
-			p = v.beyond(ev, f, mean, math.Sqrt(variance))
+			mean, variance = v.given(clean, f)
 		}
-		slip := slipRate * math.Exp(ev.logSlip)
-		s.fits[i] = fitting{bound: true, p: p, slip: slip / (slip + (1-slipRate)*p + 1e-300)}
-		s.logL += math.Log((1-slipRate)*p + slip)
+		p := v.beyond(ev, f, mean, math.Sqrt(variance))
+		slip := v.rate() * math.Exp(ev.logSlip)
+		s.fits[i] = fitting{bound: true, p: p, slip: slip / (slip + (1-v.rate())*p + 1e-300)}
+		s.logL += math.Log((1-v.rate())*p + slip)
 	}
 }
 

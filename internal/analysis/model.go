@@ -13,9 +13,10 @@ type Model struct {
 	profile *profile.Profile
 	meter   *meter.Meter
 
-	mu     sync.Mutex
-	cells  map[string]*cell
-	sweeps map[string]*sweep
+	mu       sync.Mutex
+	cells    map[string]*cell
+	sweeps   map[string]*sweep
+	siblings map[string]*Model
 
 	listed sync.Once
 	faults *dictionary

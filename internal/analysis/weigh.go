@@ -54,6 +54,8 @@ func (m *Model) weighCase(c *Case) *weighing {
 	w.weights = d.priors(c.Table, c.Findings)
 	w.shown = d.noticed(c.Code)
 	w.weigh()
+	w.addSiblings(c.Siblings)
+	w.normalise()
 	return w
 }
 

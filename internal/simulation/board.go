@@ -229,11 +229,12 @@ func (b *Board) violates(board *profile.Board, l profile.Limit) bool {
 
 // revealed tells whether some offered check would read what no good board of
 // this profile reads, and reads it for the planted defects: outside the guard
-// band, and away from what this very board would read without them.
-func (b *Board) revealed(rows []analysis.Row) bool {
+// band, and away from what this very board would read without them. It gives how
+// many checks come before the first such one in the profile's order; −1: none.
+func (b *Board) revealed(rows []analysis.Row) int {
 	good := *b
 	good.defects = nil
-	for _, row := range rows {
+	for i, row := range rows {
 		if row.Expected == nil {
 			continue
 		}
@@ -242,10 +243,10 @@ func (b *Board) revealed(rows []analysis.Row) bool {
 			continue
 		}
 		if before, err := good.true(row.Measured); err == nil && (before.Over != r.Over || math.Abs(before.Value-r.Value) > r.Half) {
-			return true
+			return i
 		}
 	}
-	return false
+	return -1
 }
 
 // outside tells whether a reading without error lies outside the guard band.

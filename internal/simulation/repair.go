@@ -13,6 +13,7 @@ import (
 type Repair struct {
 	Defects  []profile.Defect
 	Visible  bool // some offered check reads outside what good boards read
+	InOrder  int  // readings until the first such check, in the profile's own order
 	Code     string
 	Readings int     // until the first conclusion
 	Minutes  float64 // of these, states set up as they change
@@ -92,7 +93,7 @@ type Technician struct {
 	Profile *profile.Profile
 	Meter   *meter.Meter
 	Model   *analysis.Model
-	rows    []analysis.Row // what good boards read
+	rows    []analysis.Row // what good boards read, in the profile's order
 }
 
 // NewTechnician prepares; the model is worked out as it is needed.
@@ -111,7 +112,8 @@ func NewTechnician(p *profile.Profile, m *meter.Meter) (*Technician, error) {
 // no more.
 func (t *Technician) Repair(w World, rng *rand.Rand, defects ...profile.Defect) *Repair {
 	b := NewBoard(t.Profile, t.Meter, w, rng, defects...)
-	out := &Repair{Defects: defects, Visible: b.revealed(t.rows)}
+	first := b.revealed(t.rows)
+	out := &Repair{Defects: defects, Visible: first >= 0, InOrder: first + 1}
 	if w.Codes {
 		out.Code = b.Code()
 	}

@@ -7,11 +7,26 @@ import (
 	"strings"
 
 	"ohmstead/internal/analysis"
+	"ohmstead/internal/profile"
 )
 
 // RepairDrawn repairs a board with so many faults drawn at random.
 func (t *Technician) RepairDrawn(w World, rng *rand.Rand, faults int) *Repair {
 	return t.Repair(w, rng, drawDefects(t.Profile, faults, w, rng)...)
+}
+
+// Every gives every mode of every part once, of a drawn size.
+func (t *Technician) Every(rng *rand.Rand) []profile.Defect {
+	var out []profile.Defect
+	for i := range t.Profile.Parts {
+		part := &t.Profile.Parts[i]
+		for _, mode := range part.Kind.Modes() {
+			if mode != profile.ModeShort || part.Ohms() == 0 || part.Ohms() >= 1 {
+				out = append(out, Sized(part, mode, rng))
+			}
+		}
+	}
+	return out
 }
 
 // Report counts repairs.
@@ -27,7 +42,7 @@ const bins = 10
 
 // Write writes the figures.
 func (r *Report) Write(w io.Writer) {
-	var visible, exact, three, found, right, condemned, cured, missed, readings int
+	var visible, exact, three, found, right, condemned, cured, missed, readings, inOrder int
 	minutes := 0.0
 	status := map[analysis.Status]int{}
 	var claimed, correct [bins]float64
@@ -54,6 +69,7 @@ func (r *Report) Write(w io.Writer) {
 		visible++
 		status[x.Status]++
 		readings += x.Readings
+		inOrder += x.InOrder
 		minutes += x.Minutes
 		count(&exact, x.Exact())
 		count(&three, x.InThree())
@@ -66,7 +82,8 @@ func (r *Report) Write(w io.Writer) {
 		100*float64(exact)/n, 100*float64(three)/n, 100*float64(cured)/n, 100*float64(missed)/n)
 	fmt.Fprintf(w, "  first conclusion: found %d, indistinguishable %d, healthy %d, conflict %d, undecided %d\n",
 		status[analysis.Found], status[analysis.Indistinguishable], status[analysis.Healthy], status[analysis.Conflict], status[analysis.Undecided])
-	fmt.Fprintf(w, "  readings %.1f, minutes %.1f until then\n", float64(readings)/n, minutes/n)
+	fmt.Fprintf(w, "  readings %.1f, minutes %.1f until then; top to bottom, the first reading that shows anything is number %.1f (%.0f %%)\n",
+		float64(readings)/n, minutes/n, float64(inOrder)/n, 100*float64(readings)/float64(max(inOrder, 1)))
 	fmt.Fprintf(w, "  all boards: found claimed %d, right %.1f %%; a good part called bad on %.1f %%\n",
 		found, 100*float64(right)/float64(max(found, 1)), 100*float64(condemned)/float64(max(len(r.repairs), 1)))
 	var b strings.Builder

@@ -26,6 +26,7 @@ func main() {
 	seed := flag.Uint64("seed", 1, "of the first board")
 	mismatched := flag.Bool("mismatched", false, "boards that are not as the analysis supposes")
 	codes := flag.Bool("codes", false, "look first what the board shows")
+	every := flag.Int("every", 0, "in place of drawn faults: every single fault of the profile, or every so manieth")
 	verbose := flag.Bool("v", false, "one line a board")
 	flag.Parse()
 
@@ -50,13 +51,22 @@ func main() {
 		}
 		var report simulation.Report
 		start := time.Now()
-		for i := range *n {
-			rng := rand.New(rand.NewPCG(*seed+uint64(i), 7))
-			r := t.RepairDrawn(world, rng, *faults)
+		take := func(r *simulation.Repair) {
 			report.Add(r)
 			total.Add(r)
 			if *verbose {
 				fmt.Println(id, r)
+			}
+		}
+		if *every > 0 {
+			for i, d := range t.Every(rand.New(rand.NewPCG(*seed, 11))) {
+				if i%*every == 0 {
+					take(t.Repair(world, rand.New(rand.NewPCG(*seed+uint64(i), 7)), d))
+				}
+			}
+		} else {
+			for i := range *n {
+				take(t.RepairDrawn(world, rand.New(rand.NewPCG(*seed+uint64(i), 7)), *faults))
 			}
 		}
 		fmt.Printf("%s (%.1f s)\n", id, time.Since(start).Seconds())
