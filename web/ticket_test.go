@@ -102,7 +102,7 @@ func TestNonsenseSteps(t *testing.T) {
 	v.post(ticketAt(k)+"/move", step(k.Version, shop.HandedOver, "")).wants(http.StatusConflict)
 	v.post(ticketAt(k)+"/move", url.Values{"to": {"on_the_shelf"}, "seen": {"x"}}).wants(http.StatusUnprocessableEntity).says("Load the ticket again")
 	v.get("/tickets/999").wants(http.StatusNotFound)
-	v.get("/tickets/none").wants(http.StatusNotFound).says("no ticket's number")
+	v.get("/tickets/none").wants(http.StatusNotFound).says("no ticket’s number")
 	v.get("/tickets/-1").wants(http.StatusNotFound)
 }
 
