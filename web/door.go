@@ -92,7 +92,7 @@ func (s *Server) identify(r *http.Request, name, text string) (staff.Person, err
 // welcome starts a new session; the one that the browser held before is dead.
 func (s *Server) welcome(w http.ResponseWriter, r *http.Request, p staff.Person) error {
 	ctx := r.Context()
-	if old := sessionHash(r); old != nil {
+	if old := s.sessionHash(r); old != nil {
 		if err := s.store.EndSession(ctx, old); err != nil {
 			return err
 		}
@@ -102,16 +102,16 @@ func (s *Server) welcome(w http.ResponseWriter, r *http.Request, p staff.Person)
 		return err
 	}
 	s.audit(r, "signed_in", "", &p, "")
-	setSession(w, r, token)
+	s.setSession(w, r, token)
 	return nil
 }
 
 func (s *Server) signOut(w http.ResponseWriter, r *http.Request, v *visit) error {
-	if err := s.store.EndSession(r.Context(), sessionHash(r)); err != nil {
+	if err := s.store.EndSession(r.Context(), s.sessionHash(r)); err != nil {
 		return err
 	}
 	s.audit(r, "signed_out", "", v.person, "")
-	clearSession(w, r)
+	s.clearSession(w, r)
 	http.Redirect(w, r, "/sign-in", http.StatusSeeOther)
 	return nil
 }

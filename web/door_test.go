@@ -14,6 +14,8 @@ import (
 	"time"
 
 	"golang.org/x/net/html"
+
+	"ohmstead/web"
 )
 
 func shopOpening() url.Values {
@@ -168,6 +170,36 @@ func TestForeignFormsAreRefused(t *testing.T) {
 	} else {
 		a.says("page of another site")
 	}
+}
+
+// ASVS 5.0 V3.3.1, V3.3.3, V3.4.1: behind a proxy that speaks HTTPS the cookie goes
+// nowhere else. The proxy asks under a name of its own.
+func TestBehindAProxyCookiesAreSecure(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.setPassword("four copper cats", mirela)
+	h.server.Config.Handler = web.New(h.store, web.Options{Origin: "https://shop.example"})
+	ask := func(method, path, origin string, form url.Values, cookies ...*http.Cookie) *answer {
+		r := httptest.NewRequest(method, "http://10.0.0.7:8080"+path, strings.NewReader(form.Encode()))
+		r.Header.Set("Content-Type", "application/x-www-form-urlencoded")
+		r.Header.Set("Origin", origin)
+		for _, c := range cookies {
+			r.AddCookie(c)
+		}
+		return h.straight(r)
+	}
+	form := url.Values{"name": {mirela}, "password": {"four copper cats"}}
+	ask(http.MethodPost, "/sign-in", "https://elsewhere.example", form).wants(http.StatusForbidden)
+	a := ask(http.MethodPost, "/sign-in", "https://shop.example", form).leadsTo("/")
+	c, err := http.ParseSetCookie(a.header.Get("Set-Cookie"))
+	if err != nil || c.Name != "__Host-ohmstead" || !c.Secure || !c.HttpOnly || c.Path != "/" || c.Domain != "" {
+		t.Errorf("cookie %v, %v", c, err)
+	}
+	if hsts := a.header.Get("Strict-Transport-Security"); !strings.HasPrefix(hsts, "max-age=31536000") {
+		t.Errorf("HSTS %q", hsts)
+	}
+	ask(http.MethodGet, "/me", "", nil, c).wants(http.StatusOK).says(mirela)
+	ask(http.MethodGet, "/me", "", nil, &http.Cookie{Name: "ohmstead", Value: c.Value}).leadsTo("/sign-in?then=%2Fme")
 }
 
 // straight gives a request to the server without a network, so that it may come

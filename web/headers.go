@@ -9,14 +9,14 @@ const contentPolicy = "default-src 'self'; img-src 'self' data: blob:; style-src
 	"object-src 'none'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
 
 // withHeaders sets what every answer carries (OWASP ASVS 5.0.0, V3.4).
-func withHeaders(next http.Handler) http.Handler {
+func (s *Server) withHeaders(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", contentPolicy)
 		h.Set("X-Content-Type-Options", "nosniff")
 		h.Set("Referrer-Policy", "same-origin")
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
-		if r.TLS != nil {
+		if s.overHTTPS(r) {
 			h.Set("Strict-Transport-Security", "max-age=31536000; includeSubDomains")
 		}
 		next.ServeHTTP(w, r)

@@ -195,7 +195,7 @@ func (s *Server) replacePassword(r *http.Request, v *visit) error {
 	if err != nil {
 		return err
 	}
-	if err := s.store.SetPassword(ctx, v.actor(), v.person.ID, hash, sessionHash(r)); err != nil {
+	if err := s.store.SetPassword(ctx, v.actor(), v.person.ID, hash, s.sessionHash(r)); err != nil {
 		return err
 	}
 	s.audit(r, "password", "", v.person, "")

@@ -13,6 +13,7 @@ import (
 	"net/http"
 	"net/url"
 	"runtime/debug"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -44,6 +45,9 @@ type Storage interface {
 type Options struct {
 	Log *slog.Logger
 	Now func() time.Time // nil: the clock on the wall
+	// Origin is where browsers find the shop when that is not where it listens, such
+	// as https://shop.example; "" when it is. Behind https:// cookies are secure.
+	Origin string
 }
 
 // Server answers requests. One is enough for a shop; several may share a
@@ -54,13 +58,15 @@ type Server struct {
 	log     *slog.Logger
 	now     func() time.Time
 	slow    *throttle       // sign-in attempts
+	secure  bool            // browsers come over HTTPS, through a proxy
 	models  *atbench.Models // of the boards that are on the bench; a cache
 	warming atomic.Bool     // the engine is working ahead for somebody's list of the bench
 }
 
 // New makes the handler for the whole application.
 func New(store Storage, o Options) http.Handler {
-	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle(), models: atbench.NewModels(benchModels)}
+	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle(), models: atbench.NewModels(benchModels),
+		secure: strings.HasPrefix(o.Origin, "https://")}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
@@ -68,10 +74,8 @@ func New(store Storage, o Options) http.Handler {
 		s.now = time.Now
 	}
 	r := chi.NewRouter()
-	r.Use(withRequestID, s.withPanicPage, withHeaders, withBodyLimit)
-	origin := http.NewCrossOriginProtection()
-	origin.SetDenyHandler(s.guarded(route{who: anyone, beforePassword: true, do: foreign}))
-	r.Use(origin.Handler)
+	r.Use(withRequestID, s.withPanicPage, s.withHeaders, withBodyLimit)
+	r.Use(s.sameOrigin(o.Origin))
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "image/svg+xml"))
 	r.Handle("/static/*", static.Handler())
 	for _, rt := range s.routes() {
@@ -84,6 +88,19 @@ func New(store Storage, o Options) http.Handler {
 
 func nowhere(http.ResponseWriter, *http.Request, *visit) error {
 	return fault.New(fault.NotFound, "The address leads nowhere. It may have been typed wrongly.")
+}
+
+// sameOrigin refuses forms that a page of another site sent. A proxy may ask under
+// another name than browsers do; theirs counts too.
+func (s *Server) sameOrigin(known string) func(http.Handler) http.Handler {
+	p := http.NewCrossOriginProtection()
+	if known != "" {
+		if err := p.AddTrustedOrigin(known); err != nil {
+			panic(err)
+		}
+	}
+	p.SetDenyHandler(s.guarded(route{who: anyone, beforePassword: true, do: foreign}))
+	return p.Handler
 }
 
 func foreign(http.ResponseWriter, *http.Request, *visit) error {

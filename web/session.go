@@ -22,32 +22,36 @@ type doorkeeper interface {
 	Audit(ctx context.Context, a staff.Audit) error
 }
 
+// overHTTPS tells whether the browser asks over HTTPS: itself, or through a proxy
+// in front of which it does.
+func (s *Server) overHTTPS(r *http.Request) bool { return r.TLS != nil || s.secure }
+
 // cookieName gives the session cookie its name: the __Host- prefix binds it to
 // this host, and browsers accept that only over HTTPS.
-func cookieName(r *http.Request) string {
-	if r.TLS != nil {
+func (s *Server) cookieName(r *http.Request) string {
+	if s.overHTTPS(r) {
 		return "__Host-ohmstead"
 	}
 	return "ohmstead"
 }
 
-func setSession(w http.ResponseWriter, r *http.Request, token string) {
+func (s *Server) setSession(w http.ResponseWriter, r *http.Request, token string) {
 	http.SetCookie(w, &http.Cookie{
-		Name: cookieName(r), Value: token, Path: "/", HttpOnly: true, Secure: r.TLS != nil,
+		Name: s.cookieName(r), Value: token, Path: "/", HttpOnly: true, Secure: s.overHTTPS(r),
 		SameSite: http.SameSiteLaxMode, MaxAge: int(staff.AbsoluteLimit / time.Second),
 	})
 }
 
-func clearSession(w http.ResponseWriter, r *http.Request) {
+func (s *Server) clearSession(w http.ResponseWriter, r *http.Request) {
 	http.SetCookie(w, &http.Cookie{
-		Name: cookieName(r), Path: "/", HttpOnly: true, Secure: r.TLS != nil,
+		Name: s.cookieName(r), Path: "/", HttpOnly: true, Secure: s.overHTTPS(r),
 		SameSite: http.SameSiteLaxMode, MaxAge: -1,
 	})
 }
 
 // sessionHash is what the database knows of this browser's session; nil without one.
-func sessionHash(r *http.Request) []byte {
-	c, err := r.Cookie(cookieName(r))
+func (s *Server) sessionHash(r *http.Request) []byte {
+	c, err := r.Cookie(s.cookieName(r))
 	if err != nil || c.Value == "" {
 		return nil
 	}
@@ -56,7 +60,7 @@ func sessionHash(r *http.Request) []byte {
 
 // personOf finds who is signed in; nil when nobody is.
 func (s *Server) personOf(r *http.Request) (*staff.Person, error) {
-	hash := sessionHash(r)
+	hash := s.sessionHash(r)
 	if hash == nil {
 		return nil, nil
 	}

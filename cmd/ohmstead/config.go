@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"log/slog"
+	"net/url"
 	"os"
 	"path/filepath"
 	"runtime"
@@ -16,6 +17,7 @@ import (
 // wins, an environment variable, and a default that suits one shop on one machine.
 type Config struct {
 	Listen      string // address and port for browsers
+	Origin      string // where browsers find it through a proxy; may be empty
 	Data        string // directory of the private PostgreSQL
 	DatabaseURL string // a PostgreSQL to use instead; empty: the private one
 	Profiles    string // directory of further board profiles; may be empty
@@ -36,6 +38,8 @@ func settings(getenv func(string) string) []setting {
 	return []setting{
 		{"listen", "OHMSTEAD_LISTEN", func(c *Config) *string { return &c.Listen }, "127.0.0.1:8080",
 			"`address`:port for browsers; :8080 serves the shop's whole network"},
+		{"origin", "OHMSTEAD_ORIGIN", func(c *Config) *string { return &c.Origin }, "",
+			"`https://host` by which browsers come through a proxy that speaks HTTPS"},
 		{"data", "OHMSTEAD_DATA", func(c *Config) *string { return &c.Data }, dataDir(getenv),
 			"`directory` of the private PostgreSQL"},
 		{"database", "DATABASE_URL", func(c *Config) *string { return &c.DatabaseURL }, "",
@@ -100,4 +104,13 @@ func (cfg Config) logger(w io.Writer) (*slog.Logger, error) {
 		return slog.New(slog.NewJSONHandler(w, options)), nil
 	}
 	return nil, fmt.Errorf("--log-format %q: it is text or json", cfg.LogFormat)
+}
+
+// checkOrigin refuses an origin with more than scheme and host.
+func (cfg Config) checkOrigin() error {
+	u, err := url.Parse(cfg.Origin)
+	if cfg.Origin == "" || err == nil && (u.Scheme == "https" || u.Scheme == "http") && u.Host != "" && u.Scheme+"://"+u.Host == cfg.Origin {
+		return nil
+	}
+	return fmt.Errorf("--origin %q: it is a scheme and a host, as in https://shop.example", cfg.Origin)
 }

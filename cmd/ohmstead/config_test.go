@@ -36,10 +36,12 @@ func TestConfig(t *testing.T) {
 		"defaults": {want: func(*Config) {}},
 		"environment": {
 			env: map[string]string{
-				"OHMSTEAD_LISTEN": ":80", "OHMSTEAD_DATA": "/d", "DATABASE_URL": "postgres://x/y",
+				"OHMSTEAD_LISTEN": ":80", "OHMSTEAD_ORIGIN": "https://shop.example", "OHMSTEAD_DATA": "/d", "DATABASE_URL": "postgres://x/y",
 				"OHMSTEAD_PROFILES": "/p", "OHMSTEAD_PG_BIN": "/b", "OHMSTEAD_LOG_LEVEL": "debug", "OHMSTEAD_LOG_FORMAT": "json",
 			},
-			want: func(c *Config) { *c = Config{":80", "/d", "postgres://x/y", "/p", "/b", "debug", "json"} },
+			want: func(c *Config) {
+				*c = Config{":80", "https://shop.example", "/d", "postgres://x/y", "/p", "/b", "debug", "json"}
+			},
 		},
 		"flags win": {
 			env:  map[string]string{"OHMSTEAD_LISTEN": ":80", "OHMSTEAD_PROFILES": "/p"},
@@ -92,5 +94,17 @@ func TestLogger(t *testing.T) {
 	log.Warn("this", "n", 1)
 	if got := out.String(); strings.Contains(got, "not this") || !strings.Contains(got, `"msg":"this","n":1`) {
 		t.Errorf("logged %s", got)
+	}
+}
+
+func TestOrigin(t *testing.T) {
+	t.Parallel()
+	for origin, want := range map[string]bool{
+		"": true, "https://shop.example": true, "http://shop.lan:8080": true,
+		"shop.example": false, "https://": false, "https://shop.example/": false, "ftp://shop.example": false, "https://u@shop.example": false, "://": false,
+	} {
+		if err := (Config{Origin: origin}).checkOrigin(); (err == nil) != want {
+			t.Errorf("%q: %v", origin, err)
+		}
 	}
 }

@@ -16,11 +16,14 @@ import (
 
 // newHandler puts the pages and the storage together: the one place where they meet.
 func newHandler(ctx context.Context, pool *pgxpool.Pool, cfg Config, log *slog.Logger) (http.Handler, error) {
+	if err := cfg.checkOrigin(); err != nil {
+		return nil, err
+	}
 	store := postgres.New(pool)
 	if err := syncProfiles(ctx, store, cfg, log); err != nil {
 		return nil, err
 	}
-	return web.New(store, web.Options{Log: log}), nil
+	return web.New(store, web.Options{Log: log, Origin: cfg.Origin}), nil
 }
 
 // fillDemo lives through the story of the invented shop, each step at its time.
