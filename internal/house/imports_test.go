@@ -40,6 +40,10 @@ var rooms = map[string]room{
 	"internal/analysis": {pure: true, may: "internal/belief internal/circuit internal/fault internal/meter internal/prior internal/profile internal/quantity internal/written"},
 	"profiles":          {pure: true},
 
+	// Boards made up by the hundred to hold the engine to; run prints what came out.
+	"internal/simulation":     {pure: true, may: "internal/analysis internal/circuit internal/meter internal/prior internal/profile internal/quantity"},
+	"internal/simulation/run": {may: "internal/meter internal/profile internal/simulation profiles"},
+
 	// The shop. It knows no circuits.
 	"internal/staff":          {pure: true, may: "internal/fault"},
 	"internal/evidence":       {pure: true, may: "internal/fault internal/quantity internal/staff"},
