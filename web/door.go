@@ -83,7 +83,7 @@ func (s *Server) identify(r *http.Request, name, text string) (staff.Person, err
 	}
 	if !ok {
 		s.audit(r, "refused", clip(name, staff.MaxName), nil, "")
-		return staff.Person{}, fault.New(fault.Invalid, "Name and password do not belong together.")
+		return staff.Person{}, fault.New(fault.Invalid, "Name and password do not belong together. Type both again.")
 	}
 	s.slow.welcomed(name, from)
 	return p, nil

@@ -187,14 +187,9 @@ func blockRows(k *profile.Profile) []BlockRow {
 func checkRows(k *profile.Profile, l Locale) []CheckRow {
 	var out []CheckRow
 	for _, c := range k.Checks {
-		row := CheckRow{ID: c.ID, State: c.State, Measure: MeasureWords(string(c.Measure)), Place: c.Across, Note: c.Note,
+		row := CheckRow{ID: c.ID, State: c.State, Measure: MeasureWords(string(c.Measure)), Note: c.Note,
+			Place:   placeName(profile.Check{Across: c.Across, Red: c.Red, Black: c.Black}),
 			Minutes: l.Decimal(strconv.FormatFloat(c.Minutes, 'f', -1, 64))}
-		if c.Across == "" {
-			row.Place = c.Red + " / " + c.Black
-			if c.Black == "" {
-				row.Place = c.Red
-			}
-		}
 		var how []string
 		if c.Lifted {
 			how = append(how, "one leg lifted")

@@ -546,7 +546,7 @@ func revisionChecks(checks []CheckRow) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if len(checks) > 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "<section aria-labelledby=\"checks\"><h2 id=\"checks\">Checks, in order</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"region\" aria-labelledby=\"checks\"><table class=\"dense\"><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">State</th><th scope=\"col\">Measure</th><th scope=\"col\">Where (red / black)</th><th scope=\"col\">How</th><th scope=\"col\" class=\"num\">Minutes</th></tr></thead> <tbody>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "<section aria-labelledby=\"checks\"><h2 id=\"checks\">Checks, in order</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"region\" aria-labelledby=\"checks\"><table class=\"dense\"><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">State</th><th scope=\"col\">Measure</th><th scope=\"col\">Where, red to black</th><th scope=\"col\">How</th><th scope=\"col\" class=\"num\">Minutes</th></tr></thead> <tbody>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -73,7 +73,7 @@ func TestRevisionPage(t *testing.T) {
 	reads(t, doc, "section[aria-labelledby=earlier] li", "Version 01020304 of 27 Oct 2026, 15:00, by Lantern Quay: shipped.")
 	rows := map[string][]string{
 		"indications": {"1 CHARGE lamp off no charge fb below 2.4 V or above 2.6 V, live; fb above 1 V, bench feedback", "2 TEMP lamp on too warm Normal on a bench. without its lead"},
-		"checks":      {"k1 cold resistance R14 one leg lifted lift the cold end 6", "k2 cold diode fb / p probes swapped 2.5", "k3 live DC volts TP1 1"},
+		"checks":      {"k1 cold resistance R14 one leg lifted lift the cold end 6", "k2 cold diode fb to p probes swapped 2.5", "k3 live DC volts TP1 1"},
 		"points":      {"TP1 fb left of U1 lacquered", "TP2 p not described"},
 		"parts": {"F1 fuse same class only slow", "C1 capacitor 180 µF ±20 % 450 V, 2 W", "R11 resistor 1 MΩ ±1 % 1206/200V beside the choke",
 			"R14 resistor 19.6 kΩ ±0.1 %", "D1 diode 0.58 V ±10 %", "S1 switch"},
