@@ -273,6 +273,14 @@ func (f *foresight) foldHidden(parts []group) []group {
 	return out
 }
 
+// readAgain names the reading that only a slip would explain on a healthy board.
+func (f *foresight) readAgain() string {
+	if _, worst, s := f.explains(nil); worst >= 0 {
+		return fmt.Sprintf(" Nothing being wrong, one reading was a slip; make it again: %s.", f.misfit(worst, s))
+	}
+	return ""
+}
+
 // mostGroups is how many sets may remain for them to be called
 // indistinguishable while checks are left.
 const mostGroups = 10
@@ -328,5 +336,8 @@ func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, b
 		}
 	}
 	c.Why = fmt.Sprintf("No check that can still be made tells these apart: %s.", strings.Join(names, " or "))
+	if slices.Contains(names, "nothing") {
+		c.Why += f.readAgain()
+	}
 	return c, true
 }

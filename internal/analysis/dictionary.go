@@ -552,7 +552,9 @@ func (d *dictionary) bend(e *entry) {
 	if w < 1e-3 {
 		return
 	}
-	e.healthy.y = mean / w
+	if e.healthy.over >= 1 || a.nominal.Over { // a number only on some boards
+		e.healthy.y = mean / w
+	}
 	own := e.healthy.half*e.healthy.half/3 + pulled(e.healthy.pulls)
 	low, high := e.healthy.y, e.most
 	if !a.guardLow.OverRange {

@@ -31,11 +31,13 @@ type evidence struct {
 	charge  float64 // DC volts that stood between the points before; 0: none worth counting
 }
 
-// slipRate is the probability that a reading is a slip: a probe beside the
-// metal, k for M, a pair of points taken for another. Of slips so many show
-// over-range, or nothing at all; the rest shows anything.
+// slipRate is the probability that a reading is a slip that nobody noticed: a probe
+// beside the metal, k for M, a pair of points taken for another. An estimate: slips
+// are more frequent, but a strange reading is usually made again before it is
+// noted. Of slips so many show over-range, or nothing at all; the rest shows
+// anything.
 const (
-	slipRate = 0.01
+	slipRate = 0.004
 	slipOver = 0.5
 	slipNone = 0.2
 )

@@ -35,8 +35,8 @@ const (
 	beamWidth     = 10
 	beamTries     = 30
 	triesPerFault = 2
-	explainsMore  = 1.0986 // ln 3: a set counts when leaving any part out is 3 times less likely
-	leastLog      = 11     // nats below the best from which a hypothesis is not refined
+	explainsMore  = 3  // nats, a factor 20: a set counts when leaving any part out is so much less likely
+	leastLog      = 11 // nats below the best from which a hypothesis is not refined
 )
 
 // weigh enumerates hypotheses: healthy, every cause alone, and larger sets by

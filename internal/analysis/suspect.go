@@ -112,14 +112,15 @@ func (w *weighing) whySuspect(g *group) string {
 	s := w.score(h.places)
 	var not []string
 	good, told := 0, 0
+	off := w.offReadings(&s)
 	for i := range w.evidence {
 		if s.shapes[i].touched {
 			told++
 		}
-		if s.fits[i].ok() {
-			good++
-		} else {
+		if off[i] {
 			not = append(not, w.misfit(i, &s))
+		} else {
+			good++
 		}
 	}
 	var text string
@@ -140,6 +141,27 @@ func (w *weighing) whySuspect(g *group) string {
 		text += " " + seen
 	}
 	return text
+}
+
+// offReadings gives the readings that a hypothesis does not explain. Of readings
+// that only contradict each other, those are meant that are off by themselves.
+func (w *weighing) offReadings(s *scored) map[int]bool {
+	off, alone := map[int]bool{}, map[int]bool{}
+	for i, f := range s.fits {
+		if f.ok() {
+			continue
+		}
+		off[i] = true
+		ev, fc := &w.evidence[i], &s.shapes[i]
+		sd := math.Sqrt(w.covariance(fc, fc) + fc.variance)
+		if f.bound || f.lost || fc.over >= 1 || math.Abs(ev.y-fc.y) > 3.3*sd {
+			alone[i] = true
+		}
+	}
+	if len(alone) > 0 {
+		return alone
+	}
+	return off
 }
 
 func allOf(n int) string {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"strings"
 
 	"ohmstead/internal/prior"
 	"ohmstead/internal/profile"
@@ -95,6 +96,11 @@ func (m *Model) dictionary() *dictionary {
 
 // answer fills suspects, next checks and conclusion.
 func (m *Model) answer(c *Case, r *Result) {
+	if len(m.profile.Parts) == 0 {
+		why := append(m.oddOneOut(c.Readings), "The profile lists no parts: what is wrong cannot be computed, only what reads otherwise than good boards.")
+		r.Conclusion = Conclusion{Status: Undecided, Parts: []string{}, Why: strings.Join(why, " ")}
+		return
+	}
 	w := m.weighCase(c)
 	r.Suspects = w.suspects()
 	f := w.foreseeAll(m.available(c.Readings))
