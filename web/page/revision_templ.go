@@ -173,7 +173,7 @@ func Revision(p RevisionPage) templ.Component {
 				return templ_7745c5c3_Err
 			}
 			if len(p.Indications) > 0 {
-				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 18, "<section aria-labelledby=\"indications\"><h2 id=\"indications\">Indications, the first that applies is shown</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"region\" aria-labelledby=\"indications\"><table class=\"stack\"><thead><tr><th scope=\"col\" class=\"num\">Order</th><th scope=\"col\">Shows</th><th scope=\"col\">Meaning</th><th scope=\"col\">Shown when</th><th scope=\"col\">Concerns</th></tr></thead> <tbody>")
+				templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 18, "<section aria-labelledby=\"indications\"><h2 id=\"indications\">Indications, the first that applies is shown</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"group\" aria-labelledby=\"indications\"><table class=\"stack\"><thead><tr><th scope=\"col\" class=\"num\">Order</th><th scope=\"col\">Shows</th><th scope=\"col\">Meaning</th><th scope=\"col\">Shown when</th><th scope=\"col\">Concerns</th></tr></thead> <tbody>")
 				if templ_7745c5c3_Err != nil {
 					return templ_7745c5c3_Err
 				}
@@ -546,7 +546,7 @@ func revisionChecks(checks []CheckRow) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if len(checks) > 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "<section aria-labelledby=\"checks\"><h2 id=\"checks\">Checks, in order</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"region\" aria-labelledby=\"checks\"><table class=\"dense\"><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">State</th><th scope=\"col\">Measure</th><th scope=\"col\">Where, red to black</th><th scope=\"col\">How</th><th scope=\"col\" class=\"num\">Minutes</th></tr></thead> <tbody>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 55, "<section aria-labelledby=\"checks\"><h2 id=\"checks\">Checks, in order</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"group\" aria-labelledby=\"checks\"><table class=\"dense\"><thead><tr><th scope=\"col\">Check</th><th scope=\"col\">State</th><th scope=\"col\">Measure</th><th scope=\"col\">Where, red to black</th><th scope=\"col\">How</th><th scope=\"col\" class=\"num\">Minutes</th></tr></thead> <tbody>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
@@ -790,7 +790,7 @@ func revisionParts(parts []PartRow) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if len(parts) > 0 {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 77, "<section aria-labelledby=\"parts\"><h2 id=\"parts\">Parts</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"region\" aria-labelledby=\"parts\"><table class=\"dense\"><thead><tr><th scope=\"col\">Part</th><th scope=\"col\">Kind</th><th scope=\"col\"><span class=\"value\"><span class=\"n\">Value</span></span></th><th scope=\"col\">Tolerance</th><th scope=\"col\">Package</th><th scope=\"col\">Rating</th><th scope=\"col\">Where</th></tr></thead> <tbody>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 77, "<section aria-labelledby=\"parts\"><h2 id=\"parts\">Parts</h2><div class=\"scroll-x\" tabindex=\"0\" role=\"group\" aria-labelledby=\"parts\"><table class=\"dense\"><thead><tr><th scope=\"col\">Part</th><th scope=\"col\">Kind</th><th scope=\"col\"><span class=\"value\"><span class=\"n\">Value</span></span></th><th scope=\"col\">Tolerance</th><th scope=\"col\">Package</th><th scope=\"col\">Rating</th><th scope=\"col\">Where</th></tr></thead> <tbody>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
