@@ -67,7 +67,7 @@ func (s *Solver) ACVolts(a, b Node, ohms float64) (float64, bool) {
 	for _, hertz := range s.frequencies() {
 		ac.stamp(s, 2*math.Pi*hertz, false)
 		p := ac.w.pair(a, b)
-		ac.w.conduct(p, p, 1/ohms)
+		ac.w.conduct(&p, &p, 1/ohms)
 		for i, e := range s.c.elements {
 			if v, ok := e.(*Source); ok && !v.Off && v.AC != 0 && v.Hertz == hertz {
 				ac.x[ac.states[i].branch] = v.AC
@@ -110,7 +110,9 @@ func (ac *alternating) stamp(s *Solver, omega float64, off bool) {
 	clear(ac.b)
 	clear(ac.x)
 	for i, e := range s.c.elements {
+		ends := ac.states[i].ends
 		ac.states[i] = s.states[i]
+		ac.states[i].ends = ends // of this topology
 		ac.states[i].branch += shift
 		c, capacitor := e.(*Capacitor)
 		_, source := e.(*Source)
@@ -120,7 +122,7 @@ func (ac *alternating) stamp(s *Solver, omega float64, off bool) {
 		case off && !e.linear() && !source:
 			e.edges(func(a, b Node) {
 				p := w.pair(a, b)
-				w.conduct(p, p, leak)
+				w.conduct(&p, &p, leak)
 			})
 			for k := range e.branches() {
 				w.lawCurrent(ac.states[i].branch+k, 1, 0)
@@ -140,11 +142,11 @@ func (ac *alternating) admit(c *Capacitor, omega float64) {
 	y := complex(0, omega*c.Farads)
 	y /= 1 + y*complex(c.ESR, 0)
 	p := ac.w.pair(c.A, c.B)
-	ac.w.conduct(p, p, real(y))
+	ac.w.conduct(&p, &p, real(y))
 	n := ac.w.size
 	for i := range p.n {
 		for j := range p.n {
-			ac.b[p.idx[i]*n+p.idx[j]] += p.sgn[i] * p.sgn[j] * imag(y)
+			ac.b[int(p.idx[i])*n+int(p.idx[j])] += p.sgn[i] * p.sgn[j] * imag(y)
 		}
 	}
 }
@@ -153,12 +155,14 @@ func (ac *alternating) admit(c *Capacitor, omega float64) {
 func (ac *alternating) solve() bool {
 	n := ac.w.size
 	ac.lu.clear()
+	g := ac.w.lu
+	for k, v := range g.val {
+		i, j := int(g.rows[k]), int(g.cols[k])
+		ac.lu.add(i, j, v)
+		ac.lu.add(n+i, n+j, v)
+	}
 	for i := range n {
 		for j := range n {
-			if g := ac.w.lu.a[i*n+j]; g != 0 {
-				ac.lu.add(i, j, g)
-				ac.lu.add(n+i, n+j, g)
-			}
 			if b := ac.b[i*n+j]; b != 0 {
 				ac.lu.add(i, n+j, -b)
 				ac.lu.add(n+i, j, b)

@@ -44,6 +44,16 @@ type state struct {
 	toggles int        // how often the mode has changed since the start
 	v       [2]float64 // junction volts at which it is linearised
 	i, g    [2]float64 // current and conductance there
+	at      [3]float64 // for what a junction's were worked out: volts, Is, Breakdown
+	ends    pair       // of an element with two, once it was asked for
+}
+
+// across gives the difference a − b between an element's two ends.
+func (s *state) across(w *work, a, b Node) *pair {
+	if s.ends.n == 0 {
+		s.ends = w.pair(a, b)
+	}
+	return &s.ends
 }
 
 // New makes an empty circuit.

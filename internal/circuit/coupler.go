@@ -42,10 +42,10 @@ func (c *Coupler) stamp(w *work, s *state) {
 	knee := math.Tanh(s.v[0] / kneeVolts)
 	slope := (1 - knee*knee) / kneeVolts
 	out, led := w.pair(c.Collector, c.Emitter), w.pair(c.LED.Anode, c.LED.Cathode)
-	s.i[0], s.g[0], s.g[1] = c.Ratio*i*knee, c.Ratio*i*slope, g
-	w.conduct(out, out, s.g[0]+w.gmin)
-	w.conduct(out, led, c.Ratio*g*knee)
-	w.current(out, s.i[0]-s.g[0]*s.v[0]-c.Ratio*g*knee*s.v[1])
+	s.i[0], s.g[0], s.i[1], s.g[1] = c.Ratio*i*knee, c.Ratio*i*slope, i, g
+	w.conduct(&out, &out, s.g[0]+w.gmin)
+	w.conduct(&out, &led, c.Ratio*g*knee)
+	w.current(&out, s.i[0]-s.g[0]*s.v[0]-c.Ratio*g*knee*s.v[1])
 }
 
 func (c *Coupler) follow(w *work, s *state) bool {
@@ -53,7 +53,7 @@ func (c *Coupler) follow(w *work, s *state) bool {
 		return true
 	}
 	out := hold(w.volts(c.Collector, c.Emitter), s.v[0], 5*kneeVolts)
-	led := c.LED.limit(w.volts(c.LED.Anode, c.LED.Cathode), s.v[1])
+	led := c.LED.limit(w.volts(c.LED.Anode, c.LED.Cathode), s.v[1], s.i[1], s.g[1])
 	settled := s.move(w, 0, out, s.g[0])
 	return s.move(w, 1, led, c.Ratio*s.g[1]) && settled
 }

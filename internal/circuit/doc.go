@@ -14,8 +14,9 @@
 //     groups of nodes that resistors hold together (topology.go);
 //  2. stamps the resistors once and, in each step of Newton's method, every bent
 //     element at its present point (work.go, newton.go), factors the matrix by
-//     plain LU with partial pivoting in memory that it keeps (lu.go), and takes
-//     the new point, held back where a junction would run away (junction.go);
+//     sparse LU, planned with partial pivoting and followed for as long as the
+//     pivots serve (plan.go, lu.go), and takes the new point, held back where a
+//     junction would run away (junction.go);
 //  3. elements with corners (limits of a supply, a saturated op-amp, a switching
 //     transistor) are in one of a few conditions, each linear, and change to a
 //     neighbouring one until all agree with the solution;

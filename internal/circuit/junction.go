@@ -67,28 +67,45 @@ func (j *Junction) at(v float64) (i, g float64) {
 // For the volts u of the bare junction, u + rs·is·exp(u/nvt) = v is convex and
 // rising, so Newton from above its root falls onto it without overshoot.
 func exponential(v, is, nvt, rs float64) (i, g float64) {
+	if v < nothingFlows*nvt {
+		return 0, 0
+	}
 	u := v
-	if drop := v / rs; drop > is && v > nvt {
-		u = min(v, nvt*math.Log(drop/is))
+	i = is * math.Exp(u/nvt)
+	if i*rs > nvt { // the series resistance takes most of the step
+		u = min(v, nvt*math.Log(v/(rs*is)))
+		i = is * math.Exp(u/nvt)
 	}
 	for range 30 {
-		i = is * math.Exp(u/nvt)
 		g = i / nvt
 		f := u + rs*i - v
-		u -= f / (1 + rs*g)
 		if f < 1e-12*nvt {
 			break
+		}
+		step := f / (1 + rs*g)
+		u -= step
+		if x := step / nvt; x < 1e-2 {
+			i *= 1 - x*(1-x/2*(1-x/3*(1-x/4*(1-x/5*(1-x/6))))) // exp(−x) within a part in 1e17
+		} else {
+			i = is * math.Exp(u/nvt)
 		}
 	}
 	return i, g / (1 + rs*g)
 }
 
-// limit holds back a step from the volts old to v: where the law curves up, to
-// the volts at which the junction carries the current that the tangent at old
-// foresaw (the usual junction limiting, with the law's own inverse).
-func (j *Junction) limit(v, old float64) float64 {
+// nothingFlows is how many nvt backwards the exponential no longer counts beside
+// the saturation current: exp(−45) is 3e-20.
+const nothingFlows = -45
+
+// limit holds back a step from the volts old to v, i and g being the law's
+// current and slope at old: where the law curves up, to the volts at which the
+// junction carries the current that the tangent at old foresaw (the usual
+// junction limiting, with the law's own inverse).
+func (j *Junction) limit(v, old, i, g float64) float64 {
 	if from := max(old, 0); v > from {
-		i, g := j.at(from)
+		if old <= 0 {
+			i, g = 0, j.Is/(j.NVt+j.Rs*j.Is)
+		}
 		i += g * (v - from)
 		return min(v, i*j.Rs+j.NVt*math.Log1p(i/j.Is))
 	}
@@ -107,13 +124,15 @@ func (j *Junction) stamp(w *work, s *state) {
 	if j.Off || j.Anode == j.Cathode {
 		return
 	}
-	i, g := j.at(s.v[0])
-	s.i[0], s.g[0] = i, g
-	bent(w, w.pair(j.Anode, j.Cathode), s.v[0], i, g)
+	if at := [3]float64{s.v[0], j.Is, j.Breakdown}; s.at != at {
+		s.at = at
+		s.i[0], s.g[0] = j.at(s.v[0])
+	}
+	bent(w, s.across(w, j.Anode, j.Cathode), s.v[0], s.i[0], s.g[0])
 }
 
 // bent stamps the tangent of a law of two terminals at v.
-func bent(w *work, p pair, v, i, g float64) {
+func bent(w *work, p *pair, v, i, g float64) {
 	w.conduct(p, p, g+w.gmin)
 	w.current(p, i-g*v)
 }
@@ -122,8 +141,7 @@ func (j *Junction) follow(w *work, s *state) bool {
 	if j.Off {
 		return true
 	}
-	v := w.volts(j.Anode, j.Cathode)
-	lim := j.limit(v, s.v[0])
+	lim := j.limit(s.across(w, j.Anode, j.Cathode).of(w.x), s.v[0], s.i[0], s.g[0])
 	return s.move(w, 0, lim, s.g[0])
 }
 
@@ -199,15 +217,14 @@ func (r *Varistor) stamp(w *work, s *state) {
 	}
 	i, g := r.at(s.v[0])
 	s.i[0], s.g[0] = i, g
-	bent(w, w.pair(r.A, r.B), s.v[0], i, g)
+	bent(w, s.across(w, r.A, r.B), s.v[0], i, g)
 }
 
 func (r *Varistor) follow(w *work, s *state) bool {
 	if r.Off {
 		return true
 	}
-	v := w.volts(r.A, r.B)
-	lim := r.limit(v, s.v[0])
+	lim := r.limit(s.across(w, r.A, r.B).of(w.x), s.v[0])
 	return s.move(w, 0, lim, s.g[0])
 }
 

@@ -22,9 +22,9 @@ func (r *Resistor) edges(add func(a, b Node)) {
 	}
 }
 
-func (r *Resistor) stamp(w *work, _ *state) {
+func (r *Resistor) stamp(w *work, s *state) {
 	if !r.open() && r.A != r.B {
-		p := w.pair(r.A, r.B)
+		p := s.across(w, r.A, r.B)
 		w.conduct(p, p, 1/r.Ohms)
 	}
 }
@@ -62,12 +62,12 @@ func (c *Capacitor) edges(add func(a, b Node)) {
 	}
 }
 
-func (c *Capacitor) stamp(w *work, _ *state) {
+func (c *Capacitor) stamp(w *work, s *state) {
 	if c.Off || w.dt == 0 || c.A == c.B {
 		return
 	}
 	g := c.Farads / (w.theta * w.dt)
-	p := w.pair(c.A, c.B)
+	p := s.across(w, c.A, c.B)
 	w.conduct(p, p, g)
 	w.current(p, -g*c.before-(1-w.theta)/w.theta*c.flow)
 }

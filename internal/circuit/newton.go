@@ -154,14 +154,14 @@ func (s *Solver) stampLinear() {
 			e.stamp(w, &s.states[i])
 		}
 	}
-	w.base.copyFrom(w.lu)
+	w.lu.keep()
 	copy(w.baseB, w.b)
 }
 
 // assemble writes the equations at the present point.
 func (s *Solver) assemble() {
 	w := s.w
-	w.lu.copyFrom(w.base)
+	w.lu.recall()
 	copy(w.b, w.baseB)
 	for _, i := range s.bent {
 		s.c.elements[i].stamp(w, &s.states[i])
@@ -280,11 +280,8 @@ func (s *Solver) unsolved() error {
 	s.stampLinear()
 	s.assemble()
 	left := make([]float64, w.size)
+	w.lu.times(w.x, left)
 	for r := range left {
-		row := w.lu.a[r*w.size : (r+1)*w.size]
-		for j, a := range row {
-			left[r] += a * w.x[j]
-		}
 		left[r] = math.Abs(left[r] - w.b[r])
 	}
 	var at []int

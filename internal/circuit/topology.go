@@ -1,5 +1,7 @@
 package circuit
 
+import "math/bits"
+
 // topology is how the nodes hang together: which can exchange current at all
 // (islands) and which resistors hold to each other (groups).
 //
@@ -26,10 +28,7 @@ const strongOhms = 100
 func newTopology(c *Circuit, withCapacitors bool) *topology {
 	n := c.Len()
 	islands, groups, strong := newForest(n), newForest(n), newForest(n)
-	beside := make([]map[int]bool, n)
-	for i := range beside {
-		beside[i] = map[int]bool{}
-	}
+	beside := newNeighbours(n)
 	currents := 0
 	for _, e := range c.elements {
 		currents += e.branches()
@@ -39,7 +38,7 @@ func newTopology(c *Circuit, withCapacitors bool) *topology {
 		r, resistive := e.(*Resistor)
 		e.edges(func(a, b Node) {
 			islands.join(int(a), int(b))
-			beside[a][int(b)], beside[b][int(a)] = true, true
+			beside.join(int(a), int(b))
 			if resistive {
 				groups.join(int(a), int(b))
 			}
@@ -89,7 +88,7 @@ func (t *topology) numberIslands(c *Circuit, islands forest) {
 // numberUnknowns orders the unknown volts so that eliminating one after the
 // other fills the matrix little. In a group without a datum the node that comes
 // last carries the volts of the whole group and the others stand relative to it.
-func (t *topology) numberUnknowns(beside []map[int]bool) {
+func (t *topology) numberUnknowns(beside *neighbours) {
 	unknown := make([]bool, len(t.own))
 	grounded := map[int]bool{}
 	for i := range t.own {
@@ -114,21 +113,54 @@ func (t *topology) numberUnknowns(beside []map[int]bool) {
 	t.nodes = len(order)
 }
 
+// neighbours holds, for every node, a bit for each node beside it.
+type neighbours struct {
+	words int
+	bits  []uint64
+}
+
+func newNeighbours(n int) *neighbours {
+	words := (n + 63) / 64
+	return &neighbours{words, make([]uint64, n*words)}
+}
+
+func (b *neighbours) of(i int) []uint64 { return b.bits[i*b.words : (i+1)*b.words] }
+
+func (b *neighbours) join(i, j int) {
+	if i == j {
+		return
+	}
+	b.bits[i*b.words+j>>6] |= 1 << (j & 63)
+	b.bits[j*b.words+i>>6] |= 1 << (i & 63)
+}
+
 // leastDegree orders the unknown nodes: always the one with the fewest
 // neighbours left, which then become neighbours of each other.
-func leastDegree(beside []map[int]bool, unknown []bool) []int {
-	for i, neighbours := range beside {
-		for j := range neighbours {
-			if !unknown[j] || i == j {
-				delete(neighbours, j)
-			}
+func leastDegree(beside *neighbours, unknown []bool) []int {
+	n := len(unknown)
+	left := make([]uint64, beside.words)
+	order := make([]int, 0, n)
+	for i, u := range unknown {
+		if u {
+			left[i>>6] |= 1 << (i & 63)
 		}
 	}
-	var order []int
+	degree := func(i int) int {
+		count := 0
+		for w, word := range beside.of(i) {
+			count += bits.OnesCount64(word & left[w])
+		}
+		return count
+	}
+	degrees := make([]int, n)
+	for i := range degrees {
+		degrees[i] = degree(i)
+	}
+	var around []int
 	for {
 		best := -1
-		for i := range beside {
-			if unknown[i] && (best < 0 || len(beside[i]) < len(beside[best])) {
+		for i := range n {
+			if unknown[i] && (best < 0 || degrees[i] < degrees[best]) {
 				best = i
 			}
 		}
@@ -136,14 +168,19 @@ func leastDegree(beside []map[int]bool, unknown []bool) []int {
 			return order
 		}
 		unknown[best] = false
+		left[best>>6] &^= 1 << (best & 63)
 		order = append(order, best)
-		for i := range beside[best] {
-			delete(beside[i], best)
-			for j := range beside[best] {
-				if i != j {
-					beside[i][j] = true
-				}
+		mine := beside.of(best)
+		for w := range mine {
+			mine[w] &= left[w]
+		}
+		around = bitsOf(around[:0], mine, 0, n)
+		for _, i := range around {
+			for w, word := range mine {
+				beside.of(i)[w] |= word
 			}
+			beside.of(i)[i>>6] &^= 1 << (i & 63)
+			degrees[i] = degree(i)
 		}
 	}
 }

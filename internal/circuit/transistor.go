@@ -60,11 +60,11 @@ func (t *Transistor) stamp(w *work, s *state) {
 		s.i[k], s.g[k] = exponential(s.v[k], t.Is, t.NVt, 0)
 		s.i[k] -= t.Is
 	}
-	bent(w, be, s.v[0], s.i[0]/t.Gain, s.g[0]/t.Gain)
-	bent(w, bc, s.v[1], s.i[1], s.g[1])
-	w.conduct(ce, be, s.g[0])
-	w.conduct(ce, bc, -s.g[1])
-	w.current(ce, s.i[0]-s.g[0]*s.v[0]-(s.i[1]-s.g[1]*s.v[1]))
+	bent(w, &be, s.v[0], s.i[0]/t.Gain, s.g[0]/t.Gain)
+	bent(w, &bc, s.v[1], s.i[1], s.g[1])
+	w.conduct(&ce, &be, s.g[0])
+	w.conduct(&ce, &bc, -s.g[1])
+	w.current(&ce, s.i[0]-s.g[0]*s.v[0]-(s.i[1]-s.g[1]*s.v[1]))
 }
 
 func (t *Transistor) follow(w *work, s *state) bool {
@@ -73,8 +73,8 @@ func (t *Transistor) follow(w *work, s *state) bool {
 	}
 	be, bc, _ := t.pairs(w)
 	j := Junction{Is: t.Is, NVt: t.NVt}
-	forward := s.move(w, 0, j.limit(be.of(w.x), s.v[0]), s.g[0])
-	return s.move(w, 1, j.limit(bc.of(w.x), s.v[1]), s.g[1]) && forward
+	forward := s.move(w, 0, j.limit(be.of(w.x), s.v[0], s.i[0], s.g[0]), s.g[0])
+	return s.move(w, 1, j.limit(bc.of(w.x), s.v[1], s.i[1], s.g[1]), s.g[1]) && forward
 }
 
 func (t *Transistor) reaches(_ *work, s *state, add func(a, b Node)) {

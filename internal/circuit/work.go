@@ -8,8 +8,7 @@ package circuit
 type work struct {
 	*topology
 	lu    *lu
-	base  *lu // stamps of the linear elements, never factored
-	baseB []float64
+	baseB []float64 // of the linear elements
 	b     []float64
 	x     []float64 // unknowns
 	v     []float64 // volts of every node, against its island's datum
@@ -31,8 +30,7 @@ func newWork(t *topology) *work {
 	n := t.size
 	return &work{
 		topology: t, lu: newLU(n), scale: 1, gmin: leak, damp: 1,
-		base: newLU(n), baseB: make([]float64, n),
-		b: make([]float64, n), x: make([]float64, n),
+		baseB: make([]float64, n), b: make([]float64, n), x: make([]float64, n),
 		v: make([]float64, len(t.own)), lambda: make([]float64, n),
 	}
 }
@@ -46,13 +44,13 @@ const leak = 1e-14
 // with signs. Inside a group the group's own unknown drops out.
 type pair struct {
 	n   int
-	idx [4]int
+	idx [4]int32
 	sgn [4]float64
 }
 
 func (p *pair) add(i int, s float64) {
 	if i >= 0 {
-		p.idx[p.n], p.sgn[p.n] = i, s
+		p.idx[p.n], p.sgn[p.n] = int32(i), s
 		p.n++
 	}
 }
@@ -75,7 +73,7 @@ func (w *work) pair(a, b Node) pair {
 }
 
 func one(i int, s float64) pair {
-	return pair{n: 1, idx: [4]int{i}, sgn: [4]float64{s}}
+	return pair{n: 1, idx: [4]int32{int32(i)}, sgn: [4]float64{s}}
 }
 
 // of weighs a vector of unknowns by the pair.
@@ -88,20 +86,20 @@ func (p *pair) of(x []float64) float64 {
 }
 
 // conduct writes a current g·across that flows between the nodes of along.
-func (w *work) conduct(along, across pair, g float64) {
+func (w *work) conduct(along, across *pair, g float64) {
 	if w.weigh {
 		w.sum += g * along.of(w.lambda) * across.of(w.x)
 		return
 	}
 	for i := range along.n {
 		for j := range across.n {
-			w.lu.add(along.idx[i], across.idx[j], along.sgn[i]*across.sgn[j]*g)
+			w.lu.add(int(along.idx[i]), int(across.idx[j]), along.sgn[i]*across.sgn[j]*g)
 		}
 	}
 }
 
 // current writes a constant current between the nodes of along.
-func (w *work) current(along pair, i float64) {
+func (w *work) current(along *pair, i float64) {
 	if w.weigh {
 		w.sum += i * along.of(w.lambda)
 		return
@@ -118,7 +116,7 @@ func (w *work) carry(along pair, k int) {
 		return
 	}
 	for i := range along.n {
-		w.lu.add(along.idx[i], k, along.sgn[i])
+		w.lu.add(int(along.idx[i]), k, along.sgn[i])
 	}
 }
 
@@ -129,7 +127,7 @@ func (w *work) law(k int, across pair, coef float64) {
 		return
 	}
 	for j := range across.n {
-		w.lu.add(k, across.idx[j], across.sgn[j]*coef)
+		w.lu.add(k, int(across.idx[j]), across.sgn[j]*coef)
 	}
 }
 
