@@ -177,12 +177,9 @@ func TestTheSlipStaysAsItWasGiven(t *testing.T) {
 	ctx, owner := t.Context(), h.people[ansa].Actor()
 	site := h.site
 	site.Name, site.Address = "Another Name", "Elsewhere"
-	if err := h.store.SaveSite(ctx, owner, site); err != nil {
-		t.Fatal(err)
-	}
 	terms := termsOfTheHouse()
 	terms.GuaranteeDays = 3
-	if err := h.store.SaveSettings(ctx, owner, terms); err != nil {
+	if err := h.store.SaveShop(ctx, owner, site, terms); err != nil {
 		t.Fatal(err)
 	}
 	customer := h.story(k).Customer

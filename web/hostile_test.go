@@ -76,7 +76,7 @@ func TestNothingTypedBecomesMarkup(t *testing.T) {
 	h.at(time.Date(2027, 1, 12, 14, 10, 0, 0, time.UTC))
 	h.know("evil", "E "+evil, "R "+evil, evilProfile)
 	v, rev := h.as(ansa), h.revision("E "+evil, "R "+evil)
-	v.post("/shop", with(shopOpening(), "site_name", "S "+evil, "address", evil)).leadsTo("/shop?saved=yes")
+	v.post("/shop", with(shopOpening(), "seen", v.get("/shop").value("seen"), "site_name", "S "+evil, "address", evil)).leadsTo("/shop?saved=yes")
 	v.post("/people", url.Values{"name": {"P " + evil}, "role": {"bench"}}).wants(http.StatusOK).clean("/people")
 	intake := newCustomersForm()
 	for _, field := range []string{"name", "complaint", "serial", "own_tag", "indication", "when_happens", "touched_before", "accessories", "condition", "bay"} {
@@ -265,7 +265,10 @@ func formsOf(h *house) []filled {
 		{"/people/{person}/active", ansa, func() (string, url.Values) {
 			return "/people/" + h.people[tobin].ID.String() + "/active", url.Values{"active": {"yes"}}
 		}, ""},
-		{"/shop", ansa, func() (string, url.Values) { later(time.Second); return "/shop", shopOpening() }, ""},
+		{"/shop", ansa, func() (string, url.Values) {
+			later(time.Second)
+			return "/shop", with(shopOpening(), "seen", h.as(ansa).get("/shop").value("seen"))
+		}, ""},
 		{"/tickets/{number}/move", tobin, func() (string, url.Values) {
 			return ticketAt(fresh()) + "/move", url.Values{"seen": {"1"}, "to": {"on_the_bench"}, "reason": {"now"}}
 		}, ""},

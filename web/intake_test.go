@@ -324,7 +324,7 @@ func TestMoneyIsReadAsTheShopWritesIt(t *testing.T) {
 	h.at(november)
 	site := h.site
 	site.Locale = "de-DE"
-	if err := h.store.SaveSite(t.Context(), h.people[ansa].Actor(), site); err != nil {
+	if err := h.store.SaveShop(t.Context(), h.people[ansa].Actor(), site, termsOfTheHouse()); err != nil {
 		t.Fatal(err)
 	}
 	v := h.as(mirela)

@@ -27,7 +27,7 @@ func TestMoneyAsFourCountriesWriteIt(t *testing.T) {
 			h.at(november)
 			site := h.site
 			site.Locale, site.TZ, site.Currency = c.locale, c.zone, c.currency
-			if err := h.store.SaveSite(t.Context(), h.people[ansa].Actor(), site); err != nil {
+			if err := h.store.SaveShop(t.Context(), h.people[ansa].Actor(), site, termsOfTheHouse()); err != nil {
 				t.Fatal(err)
 			}
 			v, k := h.as(ansa), shop.Ticket{Number: 1}

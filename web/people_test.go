@@ -80,7 +80,9 @@ func TestShopTermsAreStoredAndRefused(t *testing.T) {
 	form := shopOpening()
 	form.Set("labour_rate", "61.50")
 	form.Set("handling_volts", "2.5 V")
-	v.post("/shop", form).leadsTo("/shop?saved=yes")
+	v.post("/shop", form).wants(http.StatusUnprocessableEntity) // without the terms that were seen
+	seen := v.get("/shop").value("seen")
+	v.post("/shop", with(form, "seen", seen)).leadsTo("/shop?saved=yes")
 	a := v.get("/shop").wants(http.StatusOK)
 	if a.value("labour_rate") != "61.5" || a.value("handling_volts") != "2.5 V" {
 		t.Errorf("stored terms come back as %q and %q", a.value("labour_rate"), a.value("handling_volts"))
@@ -90,4 +92,13 @@ func TestShopTermsAreStoredAndRefused(t *testing.T) {
 	if a.problem("handling_volts") == "" || a.value("labour_rate") != "61.50" {
 		t.Errorf("a widened limit: problem %q, labour came back as %q", a.problem("handling_volts"), a.value("labour_rate"))
 	}
+
+	// Two owners with the page open: the second is told, and keeps what was typed.
+	form.Set("handling_volts", "1 V")
+	form.Set("seen", seen)
+	a = v.post("/shop", form).wants(http.StatusConflict).says("Somebody stored other terms")
+	if got := v.get("/shop").value("handling_volts"); got != "2.5 V" || a.value("handling_volts") != "1 V" {
+		t.Errorf("stored %q, typed %q", got, a.value("handling_volts"))
+	}
+	v.post("/shop", with(form, "seen", a.value("seen"))).leadsTo("/shop?saved=yes")
 }

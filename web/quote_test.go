@@ -213,7 +213,7 @@ func TestNumbersAreReadAsTheShopWritesThem(t *testing.T) {
 	k := h.sedgeOnBench()
 	site := h.site
 	site.Locale = "de-DE"
-	if err := h.store.SaveSite(t.Context(), h.people[ansa].Actor(), site); err != nil {
+	if err := h.store.SaveShop(t.Context(), h.people[ansa].Actor(), site, termsOfTheHouse()); err != nil {
 		t.Fatal(err)
 	}
 	v := h.as(mirela)

@@ -20,8 +20,7 @@ import (
 type shopBook interface {
 	Site(ctx context.Context, site uuid.UUID) (shop.Site, error)
 	Settings(ctx context.Context, site uuid.UUID) (shop.Settings, error)
-	SaveSite(ctx context.Context, by staff.Actor, site shop.Site) error
-	SaveSettings(ctx context.Context, by staff.Actor, set shop.Settings) error
+	SaveShop(ctx context.Context, by staff.Actor, site shop.Site, set shop.Settings) error
 }
 
 func (s *Server) shopSettings(w http.ResponseWriter, r *http.Request, v *visit) error {
@@ -45,21 +44,24 @@ func (s *Server) saveShopSettings(w http.ResponseWriter, r *http.Request, v *vis
 	if err != nil {
 		return err
 	}
+	now := page.SeenTerms(set)
 	site, set, err := readShop(form, v.site, set)
 	if err == nil {
-		err = s.store.SaveSite(r.Context(), v.actor(), site)
+		if set.ValidFrom, err = page.ReadSeenTerms(form.Seen); err == nil {
+			err = s.store.SaveShop(r.Context(), v.actor(), site, set)
+		}
 	}
-	if err == nil {
-		err = s.store.SaveSettings(r.Context(), v.actor(), set)
-	}
-	if err == nil {
+	k := fault.KindOf(err)
+	switch {
+	case err == nil:
 		http.Redirect(w, r, "/shop?saved=yes", http.StatusSeeOther)
 		return nil
-	}
-	if fault.KindOf(err) != fault.Invalid {
+	case k == fault.Conflict:
+		form.Seen = now // stored once more it replaces theirs, knowingly
+	case k != fault.Invalid:
 		return err
 	}
-	return render(w, r, http.StatusUnprocessableEntity, page.Shop(page.ShopPage{
+	return render(w, r, statusOf[k], page.Shop(page.ShopPage{
 		Frame: s.frame(v, "The terms of "+v.site.Name, placeShop), Form: form,
 		Refusal: page.RefusalOf(err, page.ShopFields...),
 	}))
@@ -69,7 +71,7 @@ func (s *Server) saveShopSettings(w http.ResponseWriter, r *http.Request, v *vis
 func shopForm(r *http.Request) page.ShopForm {
 	get := func(name string) string { return r.PostFormValue(name) }
 	return page.ShopForm{
-		Name: get("site_name"), Address: get("address"), TZ: get("tz"), Locale: get("locale"), Currency: get("currency"),
+		Seen: get("seen"), Name: get("site_name"), Address: get("address"), TZ: get("tz"), Locale: get("locale"), Currency: get("currency"),
 		TaxRate: get("taxes"), LabourRate: get("labour_rate"), Fee: get("examination_fee"), CreditFee: get("credit_fee"),
 		Guarantee: get("guarantee_days"), AskPercent: get("ask_percent"), Handling: get("handling_volts"), Resistance: get("resistance_volts"),
 	}

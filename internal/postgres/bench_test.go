@@ -26,7 +26,7 @@ func TestDeadProofsAreJudgedWhenStored(t *testing.T) {
 	tight := pay
 	tight.HandlingVolts = 0.2
 	w.clock.pass(time.Minute)
-	ok(w.SaveSettings(t.Context(), w.owner, tight))
+	ok(w.SaveShop(t.Context(), w.owner, quay, tight))
 	if got := must(w.StoreDeadProof(t.Context(), w.bench, w.proof(k, 0.3))); got.Result != evidence.LowVolts || got.HandlingLimit != 0.2 {
 		t.Errorf("under tighter limits: %+v", got)
 	}

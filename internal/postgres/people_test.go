@@ -272,7 +272,7 @@ func TestSettingsKeepTheirHistory(t *testing.T) {
 	next := pay
 	next.GuaranteeDays, next.HandlingVolts = 365, 2
 	w.clock.pass(time.Hour)
-	if err := w.SaveSettings(t.Context(), w.owner, next); err != nil {
+	if err := w.SaveShop(t.Context(), w.owner, quay, next); err != nil {
 		t.Fatal(err)
 	}
 	next.ValidFrom = w.clock.now()
@@ -289,21 +289,27 @@ func TestSettingsKeepTheirHistory(t *testing.T) {
 	}
 	w.clock.pass(1000 * time.Hour)
 	next.HandlingVolts = 6
-	wantField(t, "looser than shipped", w.SaveSettings(t.Context(), w.owner, next), "handling_volts")
-	wantKind(t, "by the desk", w.SaveSettings(t.Context(), w.desk, pay), fault.Forbidden)
+	wantField(t, "looser than shipped", w.SaveShop(t.Context(), w.owner, quay, next), "handling_volts")
+	wantKind(t, "by the desk", w.SaveShop(t.Context(), w.desk, quay, pay), fault.Forbidden)
 	_, err := w.Settings(t.Context(), uuid.New())
 	wantKind(t, "of no shop", err, fault.NotFound)
 
 	moved := quay
 	moved.Name, moved.TZ = "Lantern Quay", "Atlantic/Azores"
-	if err := w.SaveSite(t.Context(), w.owner, moved); err != nil {
-		t.Fatal(err)
-	}
+	w.clock.pass(time.Hour)
+	next = must(w.Settings(t.Context(), w.owner.Site))
+	w.clock.pass(time.Minute)
+	ok(w.SaveShop(t.Context(), w.owner, moved, next))
 	if got := must(w.Site(t.Context(), w.owner.Site)); got.Name != "Lantern Quay" || got.TZ != "Atlantic/Azores" {
 		t.Errorf("%+v", got)
 	}
-	wantKind(t, "site by the desk", w.SaveSite(t.Context(), w.desk, moved), fault.Forbidden)
-	wantField(t, "site without a name", w.SaveSite(t.Context(), w.owner, shop.Site{TZ: "UTC", Locale: "de", Currency: "EUR"}), "site_name")
+	w.clock.pass(time.Minute)
+	moved.Name = "Another"
+	wantKind(t, "over what somebody else stored", w.SaveShop(t.Context(), w.owner, moved, next), fault.Conflict)
+	if got := must(w.Site(t.Context(), w.owner.Site)); got.Name != "Lantern Quay" {
+		t.Errorf("half of it was stored: %+v", got)
+	}
+	wantField(t, "site without a name", w.SaveShop(t.Context(), w.owner, shop.Site{TZ: "UTC", Locale: "de", Currency: "EUR"}, pay), "site_name")
 }
 
 func TestAnActorBelongsToASite(t *testing.T) {

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"context"
+	"errors"
 	"strings"
 	"unicode"
 
@@ -41,21 +42,34 @@ func siteOf(ctx context.Context, t *tx, id uuid.UUID) (shop.Site, error) {
 	return st, missing(err, "There is no such shop.")
 }
 
-// SaveSite changes name, address, time zone, locale and currency of the actor's shop.
-func (s *Store) SaveSite(ctx context.Context, by staff.Actor, site shop.Site) error {
+// SaveShop changes name, address, time zone, locale and currency of the actor's
+// shop and makes new terms count from now on; the old ones stay on record. Where
+// set.ValidFrom is given, it is that of the terms that the person saw: others since
+// are fault.Conflict.
+func (s *Store) SaveShop(ctx context.Context, by staff.Actor, site shop.Site, set shop.Settings) error {
 	if err := allowed(by, staff.ManageShop); err != nil {
 		return err
 	}
-	if err := site.Check(); err != nil {
-		return err
+	if err := errors.Join(site.Check(), set.Check()); err != nil {
+		return firstFault(err)
 	}
-	return s.within(ctx, opf("save site %s", by.Site), func(t *tx) error {
+	return s.within(ctx, opf("save shop %s", by.Site), func(t *tx) error {
 		done, err := t.Exec(ctx, `UPDATE site SET name = $2, address = $3, tz = $4, locale = $5, currency = $6 WHERE id = $1`,
 			by.Site, site.Name, site.Address, site.TZ, site.Locale, site.Currency)
 		if err == nil && done.RowsAffected() == 0 {
 			return fault.New(fault.NotFound, "There is no such shop.")
 		}
-		return err
+		if err != nil {
+			return err
+		}
+		now, err := settingsOf(ctx, t, by.Site)
+		if err != nil {
+			return err
+		}
+		if !set.ValidFrom.IsZero() && !set.ValidFrom.Equal(now.ValidFrom) {
+			return fault.New(fault.Conflict, "Somebody stored other terms since you opened this page. Open it anew to see theirs; stored once more, yours replace them.")
+		}
+		return insertSettings(ctx, t, by.Site, set)
 	})
 }
 
@@ -75,19 +89,6 @@ func settingsOf(ctx context.Context, t *tx, site uuid.UUID) (shop.Settings, erro
 		FROM setting WHERE site_id = $1
 		ORDER BY valid_from > $2, CASE WHEN valid_from <= $2 THEN valid_from END DESC, valid_from LIMIT 1`, site, t.now)
 	return set, missing(err, "This shop has no settings yet.")
-}
-
-// SaveSettings makes new terms count from now on; the old ones stay on record.
-func (s *Store) SaveSettings(ctx context.Context, by staff.Actor, set shop.Settings) error {
-	if err := allowed(by, staff.ManageShop); err != nil {
-		return err
-	}
-	if err := set.Check(); err != nil {
-		return err
-	}
-	return s.within(ctx, opf("save settings of %s", by.Site), func(t *tx) error {
-		return insertSettings(ctx, t, by.Site, set)
-	})
 }
 
 func insertSettings(ctx context.Context, t *tx, site uuid.UUID, set shop.Settings) error {

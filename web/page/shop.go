@@ -3,13 +3,16 @@ package page
 import (
 	"strconv"
 	"strings"
+	"time"
 
+	"ohmstead/internal/fault"
 	"ohmstead/internal/quantity"
 	"ohmstead/internal/shop"
 )
 
 // ShopForm is the shop and its terms as typed.
 type ShopForm struct {
+	Seen                                string // which terms the person saw, see SeenTerms
 	Name, Address, TZ, Locale, Currency string
 	TaxRate, LabourRate, Fee, CreditFee string
 	Guarantee, AskPercent               string
@@ -39,7 +42,7 @@ func NewShopForm() ShopForm {
 func ShopFormOf(site shop.Site, set shop.Settings) ShopForm {
 	l := NewLocale(site.Locale, site.TZ)
 	f := ShopForm{
-		Name: site.Name, Address: site.Address, TZ: site.TZ, Locale: site.Locale, Currency: site.Currency,
+		Seen: SeenTerms(set), Name: site.Name, Address: site.Address, TZ: site.TZ, Locale: site.Locale, Currency: site.Currency,
 		LabourRate: set.LabourRate.Field(site.Locale), Fee: set.ExaminationFee.Field(site.Locale),
 		Guarantee: strconv.Itoa(set.GuaranteeDays), AskPercent: strconv.Itoa(set.AskPercent),
 		Handling: volts(l, set.HandlingVolts), Resistance: volts(l, set.ResistanceVolts),
@@ -55,4 +58,16 @@ func ShopFormOf(site shop.Site, set shop.Settings) ShopForm {
 
 func volts(l Locale, v float64) string {
 	return l.Decimal(strings.TrimSpace(quantity.Format(v, 0, quantity.Volt)))
+}
+
+// SeenTerms names the terms that a form was made from.
+func SeenTerms(set shop.Settings) string { return set.ValidFrom.UTC().Format(time.RFC3339Nano) }
+
+// ReadSeenTerms reads what SeenTerms wrote.
+func ReadSeenTerms(s string) (time.Time, error) {
+	t, err := time.Parse(time.RFC3339Nano, s)
+	if err != nil || t.IsZero() {
+		return t, fault.New(fault.Invalid, "This form is incomplete. Load the page again.")
+	}
+	return t, nil
 }
