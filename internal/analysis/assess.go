@@ -73,7 +73,10 @@ func (m *Model) compute(c profile.Check, settings []setting) assessment {
 	}
 	a := assessment{expectation: expectOn(b)}
 	if a.err == nil {
-		m.tell(c, settings, &a)
+		if _, err := b.read(); err != nil { // back to the nominal board, from which faulty ones start
+			return assessment{expectation: expectation{err: err}}
+		}
+		m.tell(c, settings, &a, b)
 		a.settling = m.settling(c, b, a.nominal)
 	}
 	return a
@@ -95,6 +98,9 @@ func (m *Model) assessAll(checks []profile.Check, settings func(profile.Check) [
 	}
 	close(work)
 	wg.Wait()
+	m.mu.Lock()
+	clear(m.faulty) // they take much memory
+	m.mu.Unlock()
 }
 
 // unknownESR tells whether a capacitor between the probes has a series

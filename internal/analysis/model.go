@@ -15,7 +15,7 @@ type Model struct {
 
 	mu       sync.Mutex
 	cells    map[string]*cell
-	sweeps   map[string]*sweep
+	faulty   map[string]faulty
 	siblings map[string]*Model
 
 	listed sync.Once
@@ -25,7 +25,7 @@ type Model struct {
 // NewModel makes the model of a profile seen through a meter. Keep it as long
 // as the profile version is in use: it remembers what it has computed.
 func NewModel(p *profile.Profile, m *meter.Meter) *Model {
-	return &Model{profile: p, meter: m, cells: map[string]*cell{}, sweeps: map[string]*sweep{}}
+	return &Model{profile: p, meter: m, cells: map[string]*cell{}, faulty: map[string]faulty{}}
 }
 
 // Diagnose is the method behind the function of that name.

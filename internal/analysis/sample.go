@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 	"sort"
 
 	"ohmstead/internal/meter"
@@ -36,16 +37,19 @@ var strata = []struct {
 // sample gives the spread of a bent reading.
 func (b *bench) sample(nominal meter.Reading) (*spread, error) {
 	defer b.set(nil)
-	rank, err := b.ranking(nominal.Range)
+	rank, tight, err := b.ranking(nominal.Range)
 	if err != nil {
 		return nil, err
 	}
 	d := &spread{most: b.most(), at: b.showAt}
 	xi := make([]float64, len(b.at))
 	for _, s := range chosen() {
+		if tight {
+			s.solve = min(s.solve, tightSolve)
+		}
 		per := 1 / float64(drawDepth) * float64(s.to-s.from) / float64(s.solve)
 		for n := range s.solve {
-			k := rank[s.from+(2*n+1)*(s.to-s.from)/(2*s.solve)]
+			k := int(rank[s.from+(2*n+1)*(s.to-s.from)/(2*s.solve)])
 			for i := range xi {
 				xi[i] = draw(k, i)
 			}
@@ -63,6 +67,14 @@ func (b *bench) sample(nominal meter.Reading) (*spread, error) {
 	}
 	return d, nil
 }
+
+// How little the ranking may miss, as a share of the standard deviation of what
+// it ranks by, to count as tight; the boards of a slice then hardly differ but
+// for their place, and a few of them stand for it as well as many.
+const (
+	tightShare = 0.03
+	tightSolve = 3
+)
 
 // slice is a part of the ranking and how many of its boards are solved.
 type slice struct {
@@ -93,6 +105,7 @@ var cutAt = [5]float64{-1, -0.5, 0, 0.5, 1}
 type cut struct {
 	param int
 	move  [5]float64
+	coef  [5]float64 // of the polynomial through them, lowest power first
 }
 
 // size gives how far the index moves at most.
@@ -104,29 +117,44 @@ func (c *cut) size() float64 {
 // below which one of them is left out of the ranking.
 const leastShare = 0.004
 
-// ranking orders drawn boards by their likely reading on a range.
-func (b *bench) ranking(rng int) ([]int, error) {
+// ranking orders drawn boards by their likely reading on a range, and tells
+// whether that is hardly ever wrong.
+func (b *bench) ranking(rng int) (rank []int32, tight bool, err error) {
 	cuts, err := b.cuts(rng)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
 	fit, err := b.fit(rng, cuts)
 	if err != nil {
-		return nil, err
+		return nil, false, err
 	}
-	likely := make([]float64, drawDepth)
-	rank := make([]int, drawDepth)
-	for k := range rank {
-		rank[k] = k
-		likely[k] = likelyIndex(cuts, k) + fit.at(k)
+	keys := make([]uint64, drawDepth)
+	sum, squares := 0.0, 0.0
+	for k := range keys {
+		v := likelyIndex(cuts, k) + fit.at(k)
+		keys[k] = rankKey(v, k)
+		sum += v
+		squares += v * v
 	}
-	sort.Slice(rank, func(i, j int) bool {
-		if likely[rank[i]] != likely[rank[j]] {
-			return likely[rank[i]] < likely[rank[j]]
-		}
-		return rank[i] < rank[j]
-	})
-	return rank, nil
+	slices.Sort(keys)
+	rank = make([]int32, drawDepth)
+	for i, key := range keys {
+		rank[i] = int32(key % drawDepth)
+	}
+	mean := sum / drawDepth
+	return rank, fit.miss <= tightShare*math.Sqrt(max(0, squares/drawDepth-mean*mean)), nil
+}
+
+// rankKey gives a number that orders draws as their likely reading does, the
+// last bits of which are the draw.
+func rankKey(likely float64, k int) uint64 {
+	key := math.Float64bits(likely)
+	if likely < 0 {
+		key = ^key
+	} else {
+		key |= 1 << 63
+	}
+	return key - key%drawDepth + uint64(k)
 }
 
 // likelyIndex sums the cuts of draw k.
@@ -170,23 +198,23 @@ func (b *bench) cuts(rng int) ([]cut, error) {
 			c.move[n] = v - mid
 		}
 		xi[i] = 0
+		c.join()
 		out = append(out, c)
 	}
 	sort.SliceStable(out, func(i, j int) bool { return out[i].size() > out[j].size() })
 	return out, nil
 }
 
-// at interpolates a cut (Lagrange through the five places).
+// join finds the polynomial through the five places (with the one at 0 being 0).
+func (c *cut) join() {
+	m := &c.move
+	odd1, odd2 := (m[4]-m[0])/2, (m[3]-m[1])/2
+	even1, even2 := (m[4]+m[0])/2-m[2], (m[3]+m[1])/2-m[2]
+	c.coef = [5]float64{m[2], (8*odd2 - odd1) / 3, (16*even2 - even1) / 3, 4 * (odd1 - 2*odd2) / 3, 4 * (even1 - 4*even2) / 3}
+}
+
+// at interpolates a cut.
 func (c *cut) at(x float64) float64 {
-	sum := 0.0
-	for n, p := range cutAt {
-		w := c.move[n]
-		for m, q := range cutAt {
-			if m != n {
-				w *= (x - q) / (p - q)
-			}
-		}
-		sum += w
-	}
-	return sum
+	a := &c.coef
+	return a[0] + x*(a[1]+x*(a[2]+x*(a[3]+x*a[4])))
 }

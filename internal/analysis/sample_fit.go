@@ -1,11 +1,15 @@
 package analysis
 
-import "gonum.org/v1/gonum/mat"
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+)
 
 // What the cuts miss is how tolerances act together: of two junctions in series
 // the one that lets less through decides.
 const (
-	trainDepth = 260 // boards on which it is fitted, at most; four for each of its terms
+	trainDepth = 185 // boards on which it is fitted, at most; some 2.5 for each of its terms
 	fitParams  = 10  // tolerances whose products are fitted, those that move the reading most
 )
 
@@ -13,6 +17,7 @@ const (
 type fit struct {
 	params []int
 	coef   []float64
+	miss   float64 // standard deviation of what it misses; +Inf where there is no fit
 }
 
 // terms fills row with 1, each tolerance, and each product of two, for draw k.
@@ -56,7 +61,7 @@ func (b *bench) fit(rng int, cuts []cut) (*fit, error) {
 	var row []float64
 	xi := make([]float64, len(b.at))
 	row = f.terms(0, row)
-	depth := min(4*len(row)+20, trainDepth)
+	depth := min(5*len(row)/2+20, trainDepth)
 	for k := drawDepth; k < drawDepth+depth; k++ {
 		for i := range xi {
 			xi[i] = draw(k, i)
@@ -73,9 +78,15 @@ func (b *bench) fit(rng int, cuts []cut) (*fit, error) {
 	b.set(nil)
 	var coef mat.VecDense
 	if err := coef.SolveVec(mat.NewDense(depth, len(row), rows), mat.NewVecDense(depth, missed)); err != nil {
-		f.coef = make([]float64, len(row)) // rank by the cuts alone
+		f.coef, f.miss = make([]float64, len(row)), math.Inf(1) // rank by the cuts alone
 		return f, nil
 	}
 	f.coef = coef.RawVector().Data
+	sum := 0.0
+	for k, m := range missed {
+		left := m - f.at(drawDepth+k)
+		sum += left * left
+	}
+	f.miss = math.Sqrt(sum / float64(depth-len(row)))
 	return f, nil
 }

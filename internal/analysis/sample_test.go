@@ -74,6 +74,7 @@ func TestCutInterpolates(t *testing.T) {
 	for i, x := range cutAt {
 		c.move[i] = f(x)
 	}
+	c.join()
 	for x := -1.0; x <= 1; x += 0.1 {
 		if got := c.at(x); math.Abs(got-f(x)) > 1e-12 {
 			t.Errorf("at %.1f: %.6f, want %.6f", x, got, f(x))
@@ -193,5 +194,26 @@ func TestMeterBelongsToTheBand(t *testing.T) {
 	_, quarter := expected(t, NewModel(p, &low), *c)
 	if quarter.typical.Value < half.typical.Value*1.05 {
 		t.Errorf("with 0.5 V %v, with 0.25 V %v: nearer to the 6.8 kΩ of the part", half.typical, quarter.typical)
+	}
+}
+
+// TestRankKey: keys order as the readings do, equal readings by the draw, which
+// can be told from the key.
+func TestRankKey(t *testing.T) {
+	t.Parallel()
+	rising := []float64{-1e300, -2.5, -1, -1e-9, 0, 1e-9, 1, 1.0001, 1e300}
+	for i, v := range rising {
+		for _, k := range []int{0, 1, drawDepth - 1} {
+			key := rankKey(v, k)
+			if int(key%drawDepth) != k {
+				t.Errorf("draw %d of %g is told as %d", k, v, key%drawDepth)
+			}
+			if i > 0 && key <= rankKey(rising[i-1], drawDepth-1) {
+				t.Errorf("%g does not come after %g", v, rising[i-1])
+			}
+		}
+	}
+	if rankKey(1, 5) >= rankKey(1, 6) {
+		t.Error("equal readings must keep the order of their draws")
 	}
 }

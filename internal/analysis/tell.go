@@ -1,7 +1,9 @@
 package analysis
 
 import (
+	"errors"
 	"math"
+	"slices"
 	"sort"
 	"sync"
 
@@ -16,21 +18,27 @@ const tellsFrom = 0.95
 // tell finds out whether a check can tell: whether open or short of the part
 // across which it is taken, or for other places of any part, would read outside
 // the band.
-func (m *Model) tell(c profile.Check, settings []setting, a *assessment) {
+//
+// healthy is the good board, solved with the probes of the check on it.
+func (m *Model) tell(c profile.Check, settings []setting, a *assessment, healthy *bench) {
 	if c.Across != "" {
 		m.tellAcross(c, settings, a)
 		return
 	}
-	found := m.faultReadings(c, settings)
-	for _, f := range found {
-		if !a.outside(f.reading) {
+	faulty := m.faultyOf(c.State, settings)
+	for _, f := range faulty.nearest(c) {
+		if f.idle(healthy) {
+			continue
+		}
+		reading, err := m.readFaulty(f, c, settings, healthy)
+		if err != nil || !a.outside(reading) {
 			continue
 		}
 		if !a.canTell {
 			a.canTell = m.tells(c, settings, a, f.part, f.defect.Mode, f.defect.Diode)
 		}
 		if len(a.telling) < maxTelling {
-			a.telling = append(a.telling, Telling{Fault{f.part.Ref, f.defect.Mode}, shownAs(f.reading)})
+			a.telling = append(a.telling, Telling{Fault{f.part.Ref, f.defect.Mode}, shownAs(reading)})
 		}
 		if a.canTell && len(a.telling) == maxTelling {
 			return
@@ -182,32 +190,78 @@ func sizes(p *profile.Part, mode profile.Mode) []sized {
 	return []sized{{profile.Defect{Part: p.Ref, Mode: mode}, 1}}
 }
 
-// faultReading is what a check shows with one defect, before rounding.
-type faultReading struct {
-	part    *profile.Part
-	defect  profile.Defect
-	reading meter.Reading
+// faultyBoard is a board with one plain defect. It is made when a check first
+// wants it and serves one check at a time.
+type faultyBoard struct {
+	part   *profile.Part
+	defect profile.Defect
+
+	mu    sync.Mutex
+	tried bool
+	bench *bench // nil where the circuit has no solution
 }
 
-// sweep is what every check between places of one state shows with each plain
-// defect of the board: one board a defect, all checks on it.
-type sweep struct {
-	once     sync.Once
-	readings map[profile.Key][]faultReading
-}
+// faulty are the boards with each plain defect, by which checks between places
+// of one state are judged: every part open or shorted; chips, pins, optocouplers
+// in every mode.
+type faulty []*faultyBoard
 
-// faultReadings gives what a check between places shows with every part open or
-// shorted (chips, pins, optocouplers: in every mode), parts at the probes first.
-// Defects that leave the circuit without a solution are left out.
-func (m *Model) faultReadings(c profile.Check, settings []setting) []faultReading {
-	s := m.sweepOf(c.State, settings)
-	found, ok := s.readings[c.Key()]
-	if !ok { // a place that the profile does not offer
-		found = m.runSweep([]profile.Check{c}, settings)[c.Key()]
-	}
-	out := append([]faultReading(nil), found...)
+// nearest gives the boards by how far their defect is from the probes of a check.
+func (f faulty) nearest(c profile.Check) faulty {
+	out := slices.Clone(f)
 	sort.SliceStable(out, func(i, j int) bool { return away(out[i].part, c) < away(out[j].part, c) })
 	return out
+}
+
+// Volts and amperes of a part that count as none.
+const (
+	idleVolts = 1e-9
+	idleAmps  = 1e-12
+)
+
+// idle tells whether a defect changes nothing because its part does nothing on
+// the good board: what stands at one voltage may be shorted, what carries no
+// direct current may be open, and the circuit's solution stays its solution. (On
+// a powered board the input of a chip may then float: that is not left out.)
+func (f *faultyBoard) idle(healthy *bench) bool {
+	if alternating(healthy.check.Measure) || healthy.apart || len(f.part.Pins) != 2 {
+		return false
+	}
+	a, b, ok := healthy.board.Nodes(f.part.Pins[0].Node, f.part.Pins[1].Node)
+	if !ok {
+		return false
+	}
+	volts := math.Abs(healthy.board.Solver.Volts(a, b))
+	switch f.defect.Mode {
+	case profile.ModeShort:
+		return volts <= idleVolts && healthy.board.Solver.Connected(a, b)
+	case profile.ModeOpen:
+		ohms := f.part.Ohms()
+		return f.part.Kind == profile.Capacitor || healthy.check.State == profile.Cold && ohms > 0 && volts <= idleAmps*ohms
+	}
+	return false
+}
+
+// errNoBoard is why a board with a defect cannot be read.
+var errNoBoard = errors.New("the board with the defect has no operating point")
+
+// readFaulty gives what a check shows on a board with a defect. It starts from
+// the good board, so that it does not depend on what was read before.
+func (m *Model) readFaulty(f *faultyBoard, c profile.Check, settings []setting, healthy *bench) (meter.Reading, error) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if !f.tried {
+		f.tried = true
+		f.bench, _ = m.newBench(c, settings, f.defect)
+	}
+	b := f.bench
+	if b == nil {
+		return meter.Reading{}, errNoBoard
+	}
+	b.probe(c)
+	b.rng = healthy.rng
+	b.board.Solver.StartFrom(healthy.board.Solver)
+	return b.read()
 }
 
 // away tells how far a part is from the probes of a check: 0 at the red one, 1
@@ -225,57 +279,30 @@ func away(p *profile.Part, c profile.Check) int {
 	return far
 }
 
-// sweepOf gives the sweep of a state, made at the first call.
-func (m *Model) sweepOf(state string, settings []setting) *sweep {
+// faultyOf gives the boards of a state with each plain defect.
+func (m *Model) faultyOf(state string, settings []setting) faulty {
 	key := cacheKey(profile.Check{State: state}, settings)
 	m.mu.Lock()
-	s, ok := m.sweeps[key]
+	defer m.mu.Unlock()
+	f, ok := m.faulty[key]
 	if !ok {
-		if len(m.sweeps) >= maxSweeps {
-			clear(m.sweeps)
+		if len(m.faulty) >= maxFaulty {
+			clear(m.faulty)
 		}
-		s = &sweep{}
-		m.sweeps[key] = s
-	}
-	m.mu.Unlock()
-	s.once.Do(func() {
-		var checks []profile.Check
-		for _, c := range m.profile.Checks {
-			if c.State == state && c.Across == "" {
-				checks = append(checks, c)
+		for i := range m.profile.Parts {
+			p := &m.profile.Parts[i]
+			for _, d := range plainDefects(p) {
+				f = append(f, &faultyBoard{part: p, defect: d})
 			}
 		}
-		s.readings = m.runSweep(checks, settings)
-	})
-	return s
+		m.faulty[key] = f
+	}
+	return f
 }
 
-// maxSweeps bounds how many sweeps a Model keeps.
-const maxSweeps = 64
-
-// runSweep solves checks of one state on a board with each plain defect.
-func (m *Model) runSweep(checks []profile.Check, settings []setting) map[profile.Key][]faultReading {
-	out := map[profile.Key][]faultReading{}
-	if len(checks) == 0 {
-		return out
-	}
-	for i := range m.profile.Parts {
-		p := &m.profile.Parts[i]
-		for _, d := range plainDefects(p) {
-			b, err := m.newBench(checks[0], settings, d)
-			if err != nil {
-				continue
-			}
-			for _, c := range checks {
-				b.probe(c)
-				if r, err := b.read(); err == nil {
-					out[c.Key()] = append(out[c.Key()], faultReading{p, d, r})
-				}
-			}
-		}
-	}
-	return out
-}
+// maxFaulty bounds for how many states and settings a Model keeps the boards
+// with each defect.
+const maxFaulty = 2
 
 // plainDefects gives the defects by which a check between places is judged.
 func plainDefects(p *profile.Part) []profile.Defect {

@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -403,6 +404,62 @@ func TestWarmSolveAllocatesNothing(t *testing.T) {
 		}
 	}); n != 0 {
 		t.Errorf("%g allocations in a warm solve", n)
+	}
+}
+
+// TestStartFrom: a circuit with a part more or fewer than another, started from
+// it, has the solution that it has anew.
+func TestStartFrom(t *testing.T) {
+	t.Parallel()
+	for seed := range uint64(60) {
+		o, p := newOracleCircuit(seed), newOracleCircuit(seed)
+		red, black := Node(1+int(seed)%(o.Len()-1)), Node(0)
+		first := NewSolver(o.Circuit)
+		probe := Probe{Red: red, Black: black, Volts: 0.5, Ohms: 1e3}
+		first.Attach(probe)
+		if err := first.Solve(); err != nil {
+			t.Fatal(err)
+		}
+		short := &Resistor{Name: "short", A: Node(int(seed+3) % p.Len()), B: Node(int(seed+5) % p.Len()), Ohms: 10}
+		p.elements = slices.Insert(p.elements, len(p.elements)/2, Element(short))
+		started, anew := NewSolver(p.Circuit), NewSolver(p.Circuit)
+		started.StartFrom(first)
+		anew.Attach(probe)
+		if err := anew.Solve(); err != nil {
+			continue // a short may leave nothing to solve
+		}
+		if err := started.Solve(); err != nil {
+			t.Errorf("circuit %d: %v", seed, err)
+			continue
+		}
+		held := anew.Held()
+		if got, want := started.Volts(red, black), anew.Volts(red, black); held[red] && held[black] && math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
+			t.Errorf("circuit %d: %.9g V started, %.9g V anew", seed, got, want)
+		}
+	}
+}
+
+// TestRanges: going back and forth between instruments of one place, each
+// reading is the one that a fresh solver finds.
+func TestRanges(t *testing.T) {
+	t.Parallel()
+	c, r := board60()
+	s := mustSolve(t, c.Circuit)
+	n, _ := c.Find("n3.2")
+	for k := range 12 {
+		r.Ohms = 120e3 * (1 + 0.01*float64(k))
+		p := Probe{Red: n, Black: 0, Volts: 0.5, Ohms: []float64{1e3, 10e3, 100e3}[k%3]}
+		fresh := NewSolver(c.Circuit)
+		fresh.Attach(p)
+		s.Attach(p)
+		for _, v := range []*Solver{fresh, s} {
+			if err := v.Solve(); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if got, want := s.Volts(n, 0), fresh.Volts(n, 0); math.Abs(got-want) > 1e-9*(1+math.Abs(want)) {
+			t.Errorf("reading %d: %.12g V, fresh %.12g", k, got, want)
+		}
 	}
 }
 

@@ -107,7 +107,11 @@ func (j *Junction) limit(v, old, i, g float64) float64 {
 			i, g = 0, j.Is/(j.NVt+j.Rs*j.Is)
 		}
 		i += g * (v - from)
-		return min(v, i*j.Rs+j.NVt*math.Log1p(i/j.Is))
+		v = min(v, i*j.Rs+j.NVt*math.Log1p(i/j.Is))
+		if old < 0 { // a tangent of the reverse side foresees little: look first where the law bends
+			v = min(v, 3*j.NVt)
+		}
+		return v
 	}
 	if j.Breakdown == 0 {
 		return v

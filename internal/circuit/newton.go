@@ -3,6 +3,7 @@ package circuit
 import (
 	"fmt"
 	"math"
+	"reflect"
 	"sort"
 	"strings"
 )
@@ -17,6 +18,7 @@ type Solver struct {
 	bent   []int // elements that are not linear
 	probe  Source
 	pstate state
+	rests  []rest       // where circuits with other instruments at the same place stood
 	ac     *alternating // made when first needed
 }
 
@@ -54,6 +56,7 @@ func (s *Solver) rebuild(withCapacitors bool) {
 		}
 	}
 	s.pstate = state{branch: branch}
+	s.rests = nil
 	s.Detach()
 }
 
@@ -64,16 +67,87 @@ func (s *Solver) Reset() {
 	}
 	s.pstate = state{branch: s.pstate.branch}
 	clear(s.w.x)
+	s.rests = s.rests[:0]
 }
 
-// Attach puts an instrument between two nodes, in place of any other.
+// rest is where a circuit stood with an instrument of so many ohms.
+type rest struct {
+	ohms   float64
+	states []state
+}
+
+// Attach puts an instrument between two nodes, in place of any other. Where
+// only its ohms have changed, as between the ranges of an ohmmeter, the next
+// solution starts from the last one with these ohms, if there was one.
 func (s *Solver) Attach(p Probe) {
+	was := &s.probe
+	switch {
+	case was.Off || was.Plus != p.Red || was.Minus != p.Black || was.Limit != p.Limit:
+		s.pstate.mode = srcFree
+		s.rests = s.rests[:0]
+	case was.Ohms != p.Ohms:
+		copy(s.restAt(was.Ohms, true).states, s.states)
+		if r := s.restAt(p.Ohms, false); r != nil {
+			copy(s.states, r.states)
+		}
+	}
 	s.probe = Source{Name: "meter", Plus: p.Red, Minus: p.Black, Volts: p.Volts, Ohms: p.Ohms, Limit: p.Limit}
-	s.pstate.mode, s.pstate.side = 0, 0
+}
+
+// restAt gives the rest with an instrument of so many ohms; with fresh, a new one
+// where there is none.
+func (s *Solver) restAt(ohms float64, fresh bool) *rest {
+	for i := range s.rests {
+		if s.rests[i].ohms == ohms {
+			return &s.rests[i]
+		}
+	}
+	if !fresh {
+		return nil
+	}
+	if n := len(s.rests); n < cap(s.rests) {
+		s.rests = s.rests[:n+1] // its memory is used again
+	} else {
+		s.rests = append(s.rests, rest{})
+	}
+	r := &s.rests[len(s.rests)-1]
+	if r.ohms = ohms; len(r.states) != len(s.states) {
+		r.states = make([]state, len(s.states))
+	}
+	return r
 }
 
 // Detach takes the instrument away.
 func (s *Solver) Detach() { s.probe = Source{Off: true} }
+
+// StartFrom lets the next solution start from that of a similar circuit, with
+// its instrument: of elements that both have, in the same order and of the same
+// name, the conditions are taken over, the others start anew.
+func (s *Solver) StartFrom(o *Solver) {
+	s.Reset()
+	j := 0
+	for i, e := range s.c.elements {
+		k := o.like(e, j)
+		if k < 0 {
+			continue
+		}
+		j = k + 1
+		t, from := &s.states[i], &o.states[k]
+		t.mode, t.side, t.v = from.mode, from.side, from.v
+	}
+	s.probe, s.pstate.mode = o.probe, o.pstate.mode
+}
+
+// like finds the element of the same kind and name from index j on, within the
+// elements that one part may have, or −1.
+func (s *Solver) like(e Element, j int) int {
+	for k := j; k < min(j+8, len(s.c.elements)); k++ {
+		if o := s.c.elements[k]; o.label() == e.label() && reflect.TypeOf(o) == reflect.TypeOf(e) {
+			return k
+		}
+	}
+	return -1
+}
 
 // Connected tells whether current can flow between two nodes at all.
 func (s *Solver) Connected(a, b Node) bool { return s.w.island[a] == s.w.island[b] }

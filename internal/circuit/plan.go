@@ -1,6 +1,9 @@
 package circuit
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // plan is how a matrix is eliminated: column after column, each with a row as
 // its pivot, and the entries that this touches. It depends on which entries
@@ -12,14 +15,32 @@ type plan struct {
 	lower   []entry // of each step: what is cleared below the pivot
 	upper   []entry // and what stands beside it
 	target  []int32 // for each lower and each upper of a step: the entry at their crossing
+	*draft
+}
 
-	// scratch
+// draft is the memory in which a plan is made; it serves one after the other.
+type draft struct {
 	words int
 	a     []float64 // row-major
 	mask  []uint64  // words of each row: a bit for every entry that may not be zero
 	at    []int32   // place of each entry, what fills in too
 	below []int     // places among the rows of those with an entry in the present column
 	cols  []int
+}
+
+var drafts = sync.Pool{New: func() any { return &draft{} }}
+
+// draftFor gives clean memory for n rows.
+func draftFor(n int) *draft {
+	d := drafts.Get().(*draft)
+	d.words = (n + 63) / 64
+	if cap(d.a) < n*n {
+		d.a, d.mask, d.at = make([]float64, n*n), make([]uint64, n*d.words), make([]int32, n*n)
+	}
+	d.a, d.mask, d.at = d.a[:n*n], d.mask[:n*d.words], d.at[:n*n]
+	clear(d.a)
+	clear(d.mask)
+	return d
 }
 
 // step is the elimination of one column.
@@ -37,14 +58,14 @@ type entry struct {
 // makePlan chooses pivots for the matrix as it is and plans its elimination. It
 // reports the column without a pivot, or −1.
 func (f *lu) makePlan(tiny float64) int {
+	if f.plan.entries == len(f.val) {
+	}
 	p, n := &f.plan, f.n
 	if p.row == nil {
-		p.words = (n + 63) / 64
 		p.row, p.steps = make([]int, n), make([]step, n+1)
-		p.a, p.mask, p.at = make([]float64, n*n), make([]uint64, n*p.words), make([]int32, n*n)
 	}
-	clear(p.a)
-	clear(p.mask)
+	p.draft = draftFor(n)
+	defer func() { drafts.Put(p.draft); p.draft = nil }()
 	for k, v := range f.val {
 		i, j := int(f.rows[k]), int(f.cols[k])
 		p.a[i*n+j] = v
