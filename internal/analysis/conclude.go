@@ -5,6 +5,7 @@ import (
 	"math"
 	"slices"
 	"strings"
+	"sync"
 
 	"ohmstead/internal/belief"
 )
@@ -12,7 +13,7 @@ import (
 // The thresholds of a conclusion.
 const (
 	conflictBelow  = 0.001
-	healthyFrom    = 0.95
+	healthyFrom    = 0.975 // the formats ask for 0.95 at least
 	foundFrom      = 0.98
 	tellsApartFrom = 1.0986 // ln 3: expected ln Bayes factor of all checks left
 )
@@ -145,8 +146,8 @@ func (w *weighing) madeAgain(i int, s *scored) bool {
 	return false
 }
 
-// healthy looks whether the board is healthy, or has nothing that any check which
-// can be made would show.
+// healthy looks whether the board is healthy, or has nothing that the readings
+// speak for and no check would show.
 func (f *foresight) healthy() (Conclusion, bool) {
 	p := 0.0
 	type hidden struct {
@@ -199,13 +200,57 @@ func (f *foresight) healthy() (Conclusion, bool) {
 // leastUnseen is the probability from which a fault that could hide is named.
 const leastUnseen = 2e-4
 
-// separates tells whether the checks that can be made on this board, or were,
-// would together tell a hypothesis from a healthy board.
+// separates tells whether a hypothesis is to be told from a healthy board: by the
+// readings made, which speak for it, or by a check that can still be made.
 func (f *foresight) separates(h *hypothesis) bool {
 	now := f.now(h)
-	if len(now) == 0 {
+	switch {
+	case len(now) == 0:
 		return false
+	case len(now) > 1:
+		return f.separatesAnew(now)
+	case !f.d.separate(now[0].cause, f.offered, f.separable):
+		return false
+	case h.logL > f.healthiest()+tellsApartFrom:
+		return true
 	}
+	return f.d.separate(now[0].cause, f.entries, f.unmade)
+}
+
+// healthiest gives the best likelihood of a board on which nothing is wrong now.
+func (f *foresight) healthiest() float64 {
+	if !f.known {
+		f.known, f.healthyLogL = true, math.Inf(-1)
+		for i := range f.all {
+			if h := &f.all[i]; h.sibling == nil && len(f.now(h)) == 0 {
+				f.healthyLogL = max(f.healthyLogL, h.logL)
+			}
+		}
+	}
+	return f.healthyLogL
+}
+
+// separate is separatesAnew for one cause, of any size within its cell; known
+// holds what was found out before for the same checks.
+func (d *dictionary) separate(cause int, offered []*entry, known *separable) bool {
+	known.mu.Lock()
+	defer known.mu.Unlock()
+	if yes, ok := known.is[cause]; ok {
+		return yes
+	}
+	f := &foresight{weighing: &weighing{view: view{d: d}}, offered: offered}
+	yes := f.separatesAnew([]place{{cause: cause, part: 1}})
+	known.is[cause] = yes
+	return yes
+}
+
+// separable is which causes some checks would tell from a healthy board.
+type separable struct {
+	mu sync.Mutex
+	is map[int]bool
+}
+
+func (f *foresight) separatesAnew(now []place) bool {
 	apart := 0.0
 	for _, e := range f.offered {
 		fc := f.d.foresee(e, now)

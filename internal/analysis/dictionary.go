@@ -27,6 +27,7 @@ type dictionary struct {
 	combined  map[combination]*outcome
 	glanced   map[string]*entry // healthy outcomes only
 	showing   *shows
+	whole     *separable // by all checks of the profile
 	shownWith map[combination][]float64
 }
 
@@ -576,4 +577,25 @@ func (e *entry) of(id int) *outcome {
 		return o
 	}
 	return &e.healthy
+}
+
+// separableBy gives where to keep what some checks tell from a healthy board:
+// with the dictionary when they are all that the profile offers.
+func (d *dictionary) separableBy(offered []*entry) *separable {
+	fresh := &separable{is: map[int]bool{}}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	n := 0
+	for _, c := range d.model.profile.Checks {
+		if e := d.entries[cacheKey(c, nil)]; e != nil && e.err == nil {
+			n++
+		}
+	}
+	if len(offered) != n {
+		return fresh
+	}
+	if d.whole == nil {
+		d.whole = fresh
+	}
+	return d.whole
 }

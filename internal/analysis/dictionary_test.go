@@ -142,7 +142,7 @@ func TestTogether(t *testing.T) {
 			}
 		}
 	}
-	d.solve([]*entry{e}, places)
+	d.solver().solve([]*entry{e}, places)
 	b, err := m.newBench(e.check, nil, d.defects(places)...)
 	if err != nil {
 		t.Fatal(err)

@@ -204,14 +204,16 @@ func (w *weighing) extend(level []hypothesis, size int) []hypothesis {
 			}
 		}
 	}
-	entries := w.entries()
+	entries, best := w.entries(), w.bestWeight()
 	parallel(len(fresh), func() func(int) {
+		solver := w.d.solver()
 		return func(i int) {
 			x := &fresh[i]
-			if x.logL == 0 {
-				if w.promising(x) {
-					w.d.solve(entries, x.places)
-				}
+			if x.logL != 0 {
+				return
+			}
+			if x.logL = w.atBest(x.places); x.logL+x.logPrior > best-leastLog {
+				solver.solve(entries, x.places)
 				x.logL = w.logLikelihood(x.places)
 			}
 		}
@@ -228,14 +230,31 @@ func (w *weighing) entries() []*entry {
 	return out
 }
 
-// promising tells whether a combination is worth solving anew: by the sum of
-// what its causes do alone, it comes near the best so far.
-func (w *weighing) promising(x *hypothesis) bool {
+// bestWeight gives the greatest weight so far.
+func (w *weighing) bestWeight() float64 {
 	best := math.Inf(-1)
 	for i := range w.all {
 		best = max(best, w.all[i].logL+w.all[i].logPrior)
 	}
-	return w.logLikelihood(x.places)+x.logPrior > best-leastLog
+	return best
+}
+
+// atBest gives ln of the likelihood that a combination has at best: what it shows
+// where two of its causes meet is not known before it is solved, so those readings
+// count as if it foresaw them exactly.
+func (w *weighing) atBest(places []place) float64 {
+	rest := view{d: w.d, slipRate: w.slipRate}
+	sum := 0.0
+	for i := range w.evidence {
+		ev := &w.evidence[i]
+		if moving(ev.entry, w.onBoard(places, ev)) < 2 {
+			rest.evidence = append(rest.evidence, *ev)
+		} else if ev.shape == aNumber {
+			half := max(ev.healthy.half, math.Exp(ev.logStep))
+			sum += min(0, ev.logStep-math.Log(half))
+		}
+	}
+	return sum + rest.score(places).logL + w.shownLog(places)
 }
 
 func (w *weighing) allFitted(places []place) bool {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"fmt"
+	"math"
 
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
@@ -102,7 +103,8 @@ func (d *dictionary) believedText(limit profile.Limit, volts float64) string {
 				continue
 			}
 			if healthy, ok := d.healthyVolts(limit); ok && healthy != 0 {
-				return "the controller believes " + quantity.Format(round2(src.Volts*volts/healthy), 0, quantity.Volt)
+				step := math.Pow(10, math.Floor(math.Log10(src.Volts))-2)
+				return "the controller believes " + quantity.Format(math.Round(src.Volts*volts/healthy/step)*step, step, quantity.Volt)
 			}
 		}
 	}

@@ -24,10 +24,15 @@ func DefaultPrices() Prices { return Prices{Hazardous: 5, Lifted: 2} }
 // foresight is what the checks that could still be made are foreseen to show.
 type foresight struct {
 	*weighing
-	entries []*entry // checks that are available: not made yet
-	offered []*entry // these, and those that were made
-	base    []belief.Outcome
-	groups  []group
+	entries     []*entry // checks that are available: not made yet
+	offered     []*entry // these, and those that were made
+	base        []belief.Outcome
+	separable   *separable // of offered
+	unmade      *separable // of entries
+	known       bool
+	healthyLogL float64
+	solver      *solver
+	groups      []group
 }
 
 // available gives the checks that the profile offers and that can be made, not
@@ -64,7 +69,7 @@ func (m *Model) available(readings []Reading) (left, all []profile.Check) {
 // foreseeAll prepares what the available checks are foreseen to show, by the most
 // probable hypothesis where it does not move them.
 func (w *weighing) foreseeAll(checks, all []profile.Check) *foresight {
-	f := &foresight{weighing: w, groups: w.groups(false)}
+	f := &foresight{weighing: w, groups: w.groups(false), solver: w.d.solver()}
 	for _, e := range w.d.ensure(checks) {
 		if e.err == nil {
 			f.entries = append(f.entries, e)
@@ -75,6 +80,8 @@ func (w *weighing) foreseeAll(checks, all []profile.Check) *foresight {
 			f.offered = append(f.offered, e)
 		}
 	}
+	f.separable = w.d.separableBy(f.offered)
+	f.unmade = &separable{is: map[int]bool{}}
 	best := w.best()
 	s := w.withoutSlips(ptr(w.score(w.all[best].places)))
 	for _, e := range f.entries {
@@ -139,7 +146,7 @@ func (f *foresight) outcomes(h *hypothesis) []belief.Outcome {
 	out := append([]belief.Outcome(nil), f.base...)
 	now := f.now(h)
 	if len(now) > 1 {
-		f.d.solve(f.entries, now)
+		f.solver.solve(f.entries, now)
 	}
 	var s *scored
 	for i, e := range f.entries {
@@ -366,7 +373,7 @@ func (f *foresight) whyNext(n *Next) string {
 			if len(g.faults) == 0 || g.sibling != nil {
 				continue
 			}
-			if fc := f.d.foresee(e, f.now(&f.all[g.best])); fc.touched {
+			if fc := f.d.foresee(e, f.now(&f.all[g.best])); f.apart(&fc, f.base[i]) {
 				if text := f.outcomeText(e, &fc.outcome); !said[text] {
 					said[text] = true
 					says = append(says, fmt.Sprintf("%s: %s", text, f.faultText(g.faults)))
@@ -376,13 +383,26 @@ func (f *foresight) whyNext(n *Next) string {
 				break
 			}
 		}
-		return fmt.Sprintf("About %s clears %s; %s.", rest, f.clearedText(e), strings.Join(says, "; "))
+		return fmt.Sprintf("About %s clears %s; %s.", rest, f.clearedText(i), strings.Join(says, "; "))
 	}
 	return ""
 }
 
+// apart tells whether a forecast stands clear of an outcome.
+func (f *foresight) apart(fc *forecast, o belief.Outcome) bool {
+	if !fc.touched || fc.lost {
+		return false
+	}
+	if math.Abs(fc.over-o.Over) > 0.5 {
+		return true
+	}
+	own := f.unread(fc)
+	return math.Abs(fc.y-o.Mean) > 3*math.Sqrt((own.SD*own.SD+o.SD*o.SD)/2)
+}
+
 // clearedText names the likeliest suspects that a check would clear.
-func (f *foresight) clearedText(e *entry) string {
+func (f *foresight) clearedText(i int) string {
+	e := f.entries[i]
 	var refs []string
 	for gi := range f.groups {
 		g := &f.groups[gi]
@@ -390,7 +410,7 @@ func (f *foresight) clearedText(e *entry) string {
 			continue
 		}
 		ref := f.d.faults[g.faults[0]].part.Ref
-		if fc := f.d.foresee(e, f.now(&f.all[g.best])); fc.touched && !strings.Contains(" "+strings.Join(refs, " ")+" ", " "+ref+" ") {
+		if fc := f.d.foresee(e, f.now(&f.all[g.best])); f.apart(&fc, f.base[i]) && !strings.Contains(" "+strings.Join(refs, " ")+" ", " "+ref+" ") {
 			refs = append(refs, ref)
 		}
 		if len(refs) == 4 {

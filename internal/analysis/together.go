@@ -1,8 +1,11 @@
 package analysis
 
 import (
+	"fmt"
 	"math"
 	"slices"
+
+	"ohmstead/internal/profile"
 )
 
 // combination is a check with several causes at once.
@@ -89,43 +92,88 @@ func missing(pulls, others []pull) []pull {
 	return out
 }
 
-// solve works out anew what entries show with several causes at once, on a board
-// with all of them. Only entries that at least one moves are tried.
-func (d *dictionary) solve(entries []*entry, places []place) {
-	var defects = d.defects(places)
-	boards := map[string]*bench{}
+// solver solves boards with several causes; it serves one goroutine and keeps
+// the boards that it built, so that parts which are resistances cost no board.
+type solver struct {
+	d      *dictionary
+	boards map[string]*bench
+}
+
+func (d *dictionary) solver() *solver { return &solver{d, map[string]*bench{}} }
+
+// solve works out anew what entries show with several causes at once, where more
+// than one of them moves the entry, and keeps it.
+func (s *solver) solve(entries []*entry, places []place) {
 	for _, e := range entries {
-		if e.check.Lifted || !slices.ContainsFunc(places, func(p place) bool { _, ok := e.with[int32(p.cause)]; return ok }) {
+		if e.check.Lifted || moving(e, places) < 2 {
 			continue
 		}
 		key := combinationOf(e, places)
-		d.mu.Lock()
-		_, known := d.combined[key]
-		d.mu.Unlock()
+		s.d.mu.Lock()
+		_, known := s.d.combined[key]
+		s.d.mu.Unlock()
 		if known {
 			continue
 		}
-		o := &outcome{lost: true}
-		b, ok := boards[e.check.State]
-		if !ok {
-			b, _ = d.model.newBench(e.check, nil, defects...)
-			boards[e.check.State] = b
+		o := s.read(e, places)
+		s.d.mu.Lock()
+		if len(s.d.combined) > maxCombined {
+			clear(s.d.combined)
 		}
-		if b != nil {
-			b.probe(e.check)
-			if r, err := b.read(); err == nil {
-				got := d.outcome(b, r)
-				o = &got
-			}
-		}
-		d.mu.Lock()
-		if len(d.combined) > maxCombined {
-			clear(d.combined)
-		}
-		d.combined[key] = o
-		d.mu.Unlock()
+		s.d.combined[key] = o
+		s.d.mu.Unlock()
 	}
 }
+
+// moving counts the causes that move an entry.
+func moving(e *entry, places []place) int {
+	n := 0
+	for _, p := range places {
+		if _, ok := e.with[int32(p.cause)]; ok {
+			n++
+		}
+	}
+	return n
+}
+
+// read makes a check on a board with causes in the middles of their cells.
+func (s *solver) read(e *entry, places []place) *outcome {
+	var built []profile.Defect
+	key := e.check.State
+	for _, p := range places {
+		if c := &s.d.causes[p.cause]; c.ohms == 0 {
+			built = append(built, c.Defect)
+			key += fmt.Sprint(" ", p.cause)
+		}
+	}
+	b, ok := s.boards[key]
+	if !ok {
+		if len(s.boards) > maxBoards {
+			clear(s.boards)
+		}
+		b, _ = s.d.model.newBench(e.check, nil, built...)
+		s.boards[key] = b
+	}
+	if b == nil {
+		return &outcome{lost: true}
+	}
+	for _, p := range places {
+		if c := &s.d.causes[p.cause]; c.ohms > 0 {
+			b.board.Resize(c.Part, c.ohms)
+			defer b.board.Resize(c.Part, 0)
+		}
+	}
+	b.probe(e.check)
+	r, err := b.read()
+	if err != nil {
+		return &outcome{lost: true}
+	}
+	o := s.d.outcome(b, r)
+	return &o
+}
+
+// maxBoards bounds how many boards a solver keeps.
+const maxBoards = 40
 
 // maxCombined bounds how many combinations are kept.
 const maxCombined = 50000

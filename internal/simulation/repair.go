@@ -22,6 +22,7 @@ type Repair struct {
 	Groups   [][]string // when it could not tell them apart
 	Top      []analysis.Suspect
 	Left     []string // parts that are still bad when it calls the board healthy, or gives up
+	Cured    bool     // nothing that a check would reveal is left
 	Good     []string // good parts that were called bad
 	Rounds   int      // conclusions until then
 	Total    int      // readings until then
@@ -142,6 +143,7 @@ func (t *Technician) Repair(w World, rng *rand.Rand, defects ...profile.Defect) 
 		}
 	}
 	out.Left = b.Bad()
+	out.Cured = b.revealed(t.rows) < 0
 	return out
 }
 

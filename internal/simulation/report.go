@@ -73,12 +73,12 @@ func (r *Report) Write(w io.Writer) {
 		minutes += x.Minutes
 		count(&exact, x.Exact())
 		count(&three, x.InThree())
-		count(&cured, len(x.Left) == 0)
-		count(&missed, len(x.Left) > 0 && x.Final == analysis.Healthy)
+		count(&cured, x.Cured)
+		count(&missed, !x.Cured && x.Final == analysis.Healthy)
 	}
 	n := float64(max(visible, 1))
 	fmt.Fprintf(w, "  %d boards, %d with a fault that some check reveals\n", len(r.repairs), visible)
-	fmt.Fprintf(w, "  of these: exact at the first conclusion %.1f %%, in the first three %.1f %%, all cured after fitting and measuring again %.1f %%, called healthy with a fault left %.1f %%\n",
+	fmt.Fprintf(w, "  of these: exact at the first conclusion %.1f %%, in the first three %.1f %%, nothing left that a check reveals after fitting and measuring again %.1f %%, called healthy with one left %.1f %%\n",
 		100*float64(exact)/n, 100*float64(three)/n, 100*float64(cured)/n, 100*float64(missed)/n)
 	fmt.Fprintf(w, "  first conclusion: found %d, indistinguishable %d, healthy %d, conflict %d, undecided %d\n",
 		status[analysis.Found], status[analysis.Indistinguishable], status[analysis.Healthy], status[analysis.Conflict], status[analysis.Undecided])
