@@ -64,7 +64,7 @@ func (f *lu) times(x, out []float64) {
 // row serves as pivot. A node's own equation is the one that should give its
 // volts: a larger entry beside it may belong to a strong node that only listens,
 // and would bring its rounding errors along. Another row, once chosen for being
-// the largest, serves as long as it has otherShare.
+// the largest, serves as long as it has otherShare and the own row has not.
 const (
 	ownShare   = 1e-3
 	otherShare = 0.1
@@ -124,7 +124,7 @@ func serves(fac []float64, s *step, lower []entry, pivot, tiny float64) bool {
 		return false
 	case s.own == s.pivot:
 		return pivot >= ownShare*best
-	case s.own >= 0 && math.Abs(fac[s.own]) >= ownShare*best:
+	case s.own >= 0 && math.Abs(fac[s.own]) >= otherShare*best:
 		return false
 	}
 	return pivot >= otherShare*best
