@@ -55,7 +55,7 @@ func readIntake(f page.IntakeForm, v *visit) (shop.Intake, error) {
 func readWhose(in *shop.Intake, f page.IntakeForm, problems map[string]string) {
 	isNew := f.Customer == page.NewCustomer || f.Customer == "" && (in.Name != "" || in.Phone != "" || in.Email != "")
 	switch id, err := uuid.Parse(f.Customer); {
-	case err == nil && in.Name != "":
+	case err == nil && in.Name+in.Phone+in.Email != "":
 		problems["customer"] = "A known customer is chosen and a new one typed. Keep one of the two."
 	case err == nil:
 		in.CustomerID = &id

@@ -214,6 +214,7 @@ func TestTakeInKeepsTheChosenCustomer(t *testing.T) {
 		says  string
 	}{
 		{"a known customer and a new name", []string{"name", "Brook Farm", "complaint", "hums"}, "Keep one of the two."},
+		{"a known customer and a new phone number", []string{"phone", "061 555 0199", "complaint", "hums"}, "Keep one of the two."},
 		{"a customer who is not on record", []string{"customer", uuid.NewString(), "complaint", "hums"}, "no longer on record"},
 		{"a choice that was not offered", []string{"customer", "somebody", "complaint", "hums"}, "Choose one of the customers."},
 	}

@@ -96,7 +96,7 @@ type TicketInput struct {
 // NewTicket builds the page of a ticket.
 func NewTicket(f Frame, in TicketInput) TicketPage {
 	st, t, l := in.Story, in.Story.Ticket, f.Locale
-	f.Title = TicketTitle(st)
+	f.Title, f.Scripts = TicketTitle(st), append(f.Scripts, "paper.js")
 	p := TicketPage{
 		Frame: f, Number: strconv.FormatInt(t.Number, 10), Address: TicketAddress(t.Number),
 		Seen: strconv.FormatInt(t.Version, 10), Printed: l.Moment(in.Now), Shop: in.Site.Address,
