@@ -340,6 +340,17 @@ func TestTheWayBackStaysInTheShop(t *testing.T) {
 	}
 }
 
+// RFC 9110, 9.3.2: whoever may GET may ask for the head only, as monitors do.
+func TestTheHeadOfAPage(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	if a := h.stranger().send(http.MethodHead, "/healthz", "", nil).wants(http.StatusOK); a.body != "" {
+		t.Errorf("a head with a body: %q", a.body)
+	}
+	h.stranger().send(http.MethodHead, "/counter", "", nil).leadsTo("/sign-in")
+	h.as(mirela).send(http.MethodHead, "/people", "", nil).wants(http.StatusForbidden)
+}
+
 // Half a form must not be taken for a whole one: without its last field this one
 // would send Tobin home.
 func TestHalfAFormDoesNothing(t *testing.T) {

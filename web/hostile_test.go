@@ -167,7 +167,7 @@ func TestNothingTypedIsAFault(t *testing.T) {
 	t.Parallel()
 	h := openHouse(t)
 	log := h.troubled()
-	nasty := []string{"", "a\x00b", "\xff\xfe", strings.Repeat("x", 70_000), "9223372036854775808", "-1", "1e999", "9999-12-31T23:59", uuid.Max.String(), evil}
+	nasty := []string{"", "a\x00b", "\xff\xfe", strings.Repeat("x", 70_000), "9223372036854775808", "-1", "9999-12-31T23:59", evil}
 	covered := map[string]bool{"/first-start": true, "/sign-out": true, "/people/{person}/password": true}
 	for _, f := range formsOf(h) {
 		covered[f.path] = true

@@ -76,6 +76,7 @@ func New(store Storage, o Options) http.Handler {
 	r := chi.NewRouter()
 	r.Use(withRequestID, s.withPanicPage, s.withHeaders, withBodyLimit)
 	r.Use(s.sameOrigin(o.Origin))
+	r.Use(middleware.GetHead)
 	r.Use(middleware.Compress(5, "text/html", "text/css", "text/javascript", "application/json", "image/svg+xml"))
 	r.Handle("/static/*", static.Handler())
 	for _, rt := range s.routes() {
