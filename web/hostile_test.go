@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/url"
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -220,45 +221,47 @@ func (h *house) visitor(name string) *visitor {
 	return h.as(name)
 }
 
+// formsOf gives a form for every address that takes one.
 func formsOf(h *house) []filled {
 	k := h.pumpOnBench()
-	id := func() string { return uuid.Must(uuid.NewV7()).String() }
-	later := func(d time.Duration) { h.at(h.now().Add(d)) }
-	fresh := func() shop.Ticket {
-		later(time.Second)
-		n, err := h.store.TakeIn(h.t.Context(), h.people[mirela].Actor(), shop.Intake{Name: "Ide Marram", Phone: "061 777 0133", Complaint: "hums", AskFirst: true})
-		if err != nil {
-			h.t.Fatal(err)
-		}
-		return n
+	h.setPassword("four copper cats", tobin, mirela)
+	return slices.Concat(deskForms(h, k), benchForms(h, k), undoForms(h, k), correctForms(h))
+}
+
+func newKey() string { return uuid.Must(uuid.NewV7()).String() }
+
+// later moves the clock of the house on.
+func (h *house) later(d time.Duration) { h.at(h.now().Add(d)) }
+
+// fresh takes in another board.
+func (h *house) fresh() shop.Ticket {
+	h.t.Helper()
+	h.later(time.Second)
+	k, err := h.store.TakeIn(h.t.Context(), h.people[mirela].Actor(), shop.Intake{Name: "Ide Marram", Phone: "061 777 0133", Complaint: "hums", AskFirst: true})
+	if err != nil {
+		h.t.Fatal(err)
 	}
-	on := func(what string, values url.Values) func() (string, url.Values) {
-		return func() (string, url.Values) {
-			later(time.Second)
-			v := url.Values{"id": {id()}, "check": {"r17"}}
-			for name, x := range values {
-				v[name] = x
-			}
-			return ticketAt(k) + what, v
-		}
-	}
-	list := []filled{
+	return k
+}
+
+func deskForms(h *house, k shop.Ticket) []filled {
+	return []filled{
 		{"/sign-in", "", func() (string, url.Values) {
-			later(time.Hour) // so that no try has to wait
+			h.later(time.Hour) // so that no try has to wait
 			return "/sign-in", url.Values{"name": {tobin}, "password": {"four copper cats"}, "then": {"/bench"}}
 		}, ""},
 		{"/me", mirela, func() (string, url.Values) {
-			later(time.Hour)
+			h.later(time.Hour)
 			return "/me", url.Values{"now": {"four copper cats"}, "password": {"four copper cats"}, "again": {"four copper cats"}}
 		}, ""},
 		{"/take-in", mirela, func() (string, url.Values) {
-			n := id()
+			n := newKey()
 			return "/take-in", with(newCustomersForm(), "promised_on", h.now().Format(time.DateOnly), "serial", n, "own_tag", n)
 		}, ""},
 		{"/families", tobin, func() (string, url.Values) {
-			return "/families", url.Values{"id": {""}, "name": {id()}, "title": {"a family"}, "new_board": {"120"}}
+			return "/families", url.Values{"id": {""}, "name": {newKey()}, "title": {"a family"}, "new_board": {"120"}}
 		}, ""},
-		{"/people", ansa, func() (string, url.Values) { return "/people", url.Values{"name": {id()}, "role": {"bench"}} }, ""},
+		{"/people", ansa, func() (string, url.Values) { return "/people", url.Values{"name": {newKey()}, "role": {"bench"}} }, ""},
 		{"/people/{person}/role", ansa, func() (string, url.Values) {
 			return "/people/" + h.people[tobin].ID.String() + "/role", url.Values{"role": {"bench"}}
 		}, ""},
@@ -266,44 +269,63 @@ func formsOf(h *house) []filled {
 			return "/people/" + h.people[tobin].ID.String() + "/active", url.Values{"active": {"yes"}}
 		}, ""},
 		{"/shop", ansa, func() (string, url.Values) {
-			later(time.Second)
+			h.later(time.Second)
 			return "/shop", with(shopOpening(), "seen", h.as(ansa).get("/shop").value("seen"))
 		}, ""},
 		{"/tickets/{number}/move", tobin, func() (string, url.Values) {
-			return ticketAt(fresh()) + "/move", url.Values{"seen": {"1"}, "to": {"on_the_bench"}, "reason": {"now"}}
+			return ticketAt(h.fresh()) + "/move", url.Values{"seen": {"1"}, "to": {"on_the_bench"}, "reason": {"now"}}
 		}, ""},
 		{"/tickets/{number}/void", mirela, func() (string, url.Values) {
-			return ticketAt(fresh()) + "/void", url.Values{"seen": {"1"}, "reason": {"twice"}}
+			return ticketAt(h.fresh()) + "/void", url.Values{"seen": {"1"}, "reason": {"twice"}}
 		}, ""},
 		{"/tickets/{number}/hand-over", mirela, func() (string, url.Values) {
-			return ticketAt(fresh()) + "/hand-over", url.Values{"seen": {"1"}, "as": {"returned_unrepaired"}, "to": {"him"}, "text": {"no"}, "advice": {"none"}, "block:x": {"read"}}
+			return ticketAt(h.fresh()) + "/hand-over", url.Values{"seen": {"1"}, "as": {"returned_unrepaired"}, "to": {"him"}, "text": {"no"}, "advice": {"none"}, "block:x": {"read"}}
 		}, ""},
 		{"/tickets/{number}/quote", tobin, func() (string, url.Values) {
-			later(time.Second)
-			return quoteAt(k), with(typedQuote(h.story(k).Ticket.Version, "save", chips), "free", "", "wait", "", "id-0", id())
+			h.later(time.Second)
+			return quoteAt(k), with(typedQuote(h.story(k).Ticket.Version, "save", chips), "free", "", "wait", "", "id-0", newKey())
 		}, ""},
 		{"/tickets/{number}/quote/answer", mirela, func() (string, url.Values) {
 			return quoteAt(k) + "/answer", with(typedAnswer(h), "to_version", "", "answer", "new_limit", "limit", "120")
 		}, ""},
+	}
+}
+
+func benchForms(h *house, k shop.Ticket) []filled {
+	on := func(what string, values url.Values) func() (string, url.Values) {
+		return func() (string, url.Values) {
+			h.later(time.Second)
+			v := url.Values{"id": {newKey()}, "check": {"r17"}}
+			for name, x := range values {
+				v[name] = x
+			}
+			return ticketAt(k) + what, v
+		}
+	}
+	return []filled{
 		{"/tickets/{number}/bench/seen", tobin, on("/bench/seen", url.Values{"seen_part": {"C1"}, "seen_what": {"burnt"}, "seen_note": {"dark"}}), ""},
 		{"/tickets/{number}/bench/findings", tobin, on("/bench/findings", url.Values{"findings_part": {"R13"}, "findings_mode": {"open"}, "findings_words": {"cap"}}), ""},
 		{"/tickets/{number}/bench/fitted", tobin, on("/bench/fitted", url.Values{"fitted_part": {"R13"}, "fitted_what": {"120k"}, "fitted_note": {"1206"}}), ""},
 		{"/tickets/{number}/bench/power", tobin, on("/bench/power", url.Values{"on": {"yes"}, "state": {"live"}}), ""},
 		{"/tickets/{number}/bench/meter", tobin, on("/bench/meter", url.Values{"meter": {""}}), ""},
 		{"/tickets/{number}/bench/revision", tobin, func() (string, url.Values) {
-			return ticketAt(fresh()) + "/bench/revision", url.Values{"revision": {h.revision("PUMP", "A").ID.String()}, "reason": {"read"}}
+			return ticketAt(h.fresh()) + "/bench/revision", url.Values{"revision": {h.revision("PUMP", "A").ID.String()}, "reason": {"read"}}
 		}, ""},
 		{"/tickets/{number}/bench/dead", tobin, func() (string, url.Values) {
-			later(time.Minute)
+			h.later(time.Minute)
 			now := h.now().UTC().Format("15:04:05")
-			return ticketAt(k) + "/bench/dead", url.Values{"id:C1": {id()}, "check": {"r17"}, "volts:C1": {"12"}, "swapped:C1": {"12"}, "before_at": {now}, "after_at": {now}}
+			return ticketAt(k) + "/bench/dead", url.Values{"id:C1": {newKey()}, "check": {"r17"}, "volts:C1": {"12"}, "swapped:C1": {"12"}, "before_at": {now}, "after_at": {now}}
 		}, ""},
 		{"/tickets/{number}/readings", tobin, func() (string, url.Values) {
 			h.deadNow(k)
-			return ticketAt(k) + "/readings", url.Values{"id": {id()}, "check": {""}, "typed": {"6.78k"}, "state": {"cold"}, "measure": {"resistance"},
+			return ticketAt(k) + "/readings", url.Values{"id": {newKey()}, "check": {""}, "typed": {"6.78k"}, "state": {"cold"}, "measure": {"resistance"},
 				"red": {"vb"}, "black": {"com"}, "across": {""}, "residue": {"0.02"}, "lifted": {""}, "swapped": {"yes"}, "up": {"yes"}, "new": {""}}
 		}, ""},
 	}
+}
+
+// undoForms take back what was stored before.
+func undoForms(h *house, k shop.Ticket) []filled {
 	stored := func() (reading, finding uuid.UUID) {
 		reading, finding = uuid.Must(uuid.NewV7()), uuid.Must(uuid.NewV7())
 		volts, by := 3.3, h.people[tobin].Actor()
@@ -317,22 +339,26 @@ func formsOf(h *house) []filled {
 		}
 		return reading, finding
 	}
-	list = append(list,
-		filled{"/tickets/{number}/readings/{reading}/strike", tobin, func() (string, url.Values) {
+	return []filled{
+		{"/tickets/{number}/readings/{reading}/strike", tobin, func() (string, url.Values) {
 			reading, _ := stored()
 			return ticketAt(k) + "/readings/" + reading.String() + "/strike", url.Values{"reason": {"the probe slipped"}}
 		}, ""},
-		filled{"/tickets/{number}/bench/findings/{finding}/withdraw", tobin, func() (string, url.Values) {
+		{"/tickets/{number}/bench/findings/{finding}/withdraw", tobin, func() (string, url.Values) {
 			_, finding := stored()
 			return ticketAt(k) + "/bench/findings/" + finding.String() + "/withdraw", url.Values{"reason": {"it was the probe"}}
-		}, ""})
+		}, ""},
+	}
+}
+
+func correctForms(h *house) (list []filled) {
 	for i, field := range shop.CorrectableFields() {
 		only := "new"
 		if i == 0 || field == "customer" {
 			only = ""
 		}
 		list = append(list, filled{"/tickets/{number}/correct", mirela, func() (string, url.Values) {
-			n := fresh()
+			n := h.fresh()
 			value := map[string]string{"promised_on": h.now().Format(time.DateOnly), "limit": "50", "state": "on_the_bench", "if_not_repaired": "scrap"}[field]
 			if value == "" {
 				value = "SD-9"
@@ -340,6 +366,5 @@ func formsOf(h *house) []filled {
 			return ticketAt(n) + "/correct", url.Values{"seen": {"1"}, "field": {field}, "new": {value}, "customer": {n.CustomerID.String()}, "reason": {"misread"}}
 		}, only})
 	}
-	h.setPassword("four copper cats", tobin, mirela)
 	return list
 }
