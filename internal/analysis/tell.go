@@ -132,6 +132,9 @@ func (m *Model) outsideWith(c profile.Check, settings []setting, a *assessment, 
 	if err != nil {
 		return 0, err
 	}
+	if b.surelyOutside(nominal, a) {
+		return 1, nil
+	}
 	quick, _ := b.linearly(nominal)
 	if out := quick.outside(a.low, a.high); out > 0.9999 || out < 0.5 {
 		return out, nil
@@ -141,6 +144,22 @@ func (m *Model) outsideWith(c profile.Check, settings []setting, a *assessment, 
 		return 0, e.err
 	}
 	return e.spread.outside(a.low, a.high), nil
+}
+
+// surelyOutside tells, without working out a distribution, that a reading which
+// follows its slopes lies outside the band on every board.
+func (b *bench) surelyOutside(nominal meter.Reading, a *assessment) bool {
+	if nominal.Over || a.low.OverRange || a.high.OverRange {
+		return false
+	}
+	reach := 0.0
+	for _, slope := range b.slopes() {
+		reach += math.Abs(slope * nominal.Slope)
+	}
+	low, high := nominal.Value-reach, nominal.Value+reach
+	half := max(b.errorAt(low), b.errorAt(high)) // volts may lie on either side of zero
+	digit := max(b.showAt(a.low.Value).Resolution, b.showAt(a.high.Value).Resolution)
+	return high+half < a.low.Value-digit || low-half > a.high.Value+digit
 }
 
 // sized is a defect of one size and the share of its mode for which it stands.

@@ -200,3 +200,42 @@ func TestSizes(t *testing.T) {
 		}
 	}
 }
+
+// TestSurelyOutside: where a fault's reading is called outside without its
+// distribution, the distribution says the same.
+func TestSurelyOutside(t *testing.T) {
+	t.Parallel()
+	m := NewModel(shipped(t, "sedge-d"), meter.Default())
+	sure, unsure := 0, 0
+	for _, id := range []string{"r17", "r11", "r34", "live-bus", "live-vb", "inj-vb", "v5"} {
+		c, ok := m.profile.Check(id)
+		if !ok {
+			t.Fatalf("no check %s", id)
+		}
+		a := m.assess(*c, nil)
+		for i := range m.profile.Parts {
+			for _, d := range plainDefects(&m.profile.Parts[i]) {
+				b, err := m.newBench(*c, nil, d)
+				if err != nil {
+					continue
+				}
+				r, err := b.read()
+				if err != nil {
+					continue
+				}
+				if !b.surelyOutside(r, a) {
+					unsure++
+					continue
+				}
+				sure++
+				quick, _ := b.linearly(r)
+				if out := quick.outside(a.low, a.high); out < 0.9999 {
+					t.Errorf("%s with %s %s: %g outside", id, d.Part, d.Mode, out)
+				}
+			}
+		}
+	}
+	if sure == 0 || unsure == 0 {
+		t.Errorf("sure %d times, unsure %d: the test wants both", sure, unsure)
+	}
+}
