@@ -147,7 +147,7 @@ func (f *proofForm) clock(field string, v *visit) *time.Time {
 			continue
 		}
 		y, m, d := v.now.In(zone).Date()
-		at := time.Date(y, m, d, c.Hour(), c.Minute(), c.Second(), 0, zone)
+		at := nearest(time.Date(y, m, d, c.Hour(), c.Minute(), c.Second(), 0, zone), v.now)
 		if at.Sub(v.now) > time.Minute { // just before midnight, typed just after it
 			at = at.AddDate(0, 0, -1)
 		}
@@ -161,13 +161,29 @@ func (f *proofForm) clock(field string, v *visit) *time.Time {
 	return nil
 }
 
+// nearest gives the moment with at's time of day that lies nearest to now: in the
+// hour that is repeated when summer time ends there are two.
+func nearest(at, now time.Time) time.Time {
+	best := at
+	for _, other := range []time.Time{at.Add(time.Hour), at.Add(-time.Hour)} {
+		if other.Hour() == at.Hour() && other.Minute() == at.Minute() && now.Sub(other).Abs() < now.Sub(best).Abs() {
+			best = other
+		}
+	}
+	return best
+}
+
 // power stores that the board was powered or switched off. Both close the gate.
 func (s *Server) power(w http.ResponseWriter, r *http.Request, v *visit) error {
 	t, err := s.sitDown(r, v)
 	if err != nil {
 		return err
 	}
-	e := evidence.PowerEvent{TicketID: t.story.Ticket.ID, On: r.PostFormValue("on") == "yes", TakenAt: v.now}
+	on := r.PostFormValue("on")
+	if on != "yes" && on != "no" {
+		return fault.New(fault.Invalid, "Say whether the board is powered or switched off. Nothing was stored.")
+	}
+	e := evidence.PowerEvent{TicketID: t.story.Ticket.ID, On: on == "yes", TakenAt: v.now}
 	if id, err := uuid.Parse(r.PostFormValue("id")); err == nil {
 		e.ID = id
 	}

@@ -55,7 +55,7 @@ func (s *Server) chooseMeter(w http.ResponseWriter, r *http.Request, v *visit) e
 	if id != "" && !isInstrument(t.instruments, id) {
 		return fault.New(fault.NotFound, "There is no such meter in this shop.")
 	}
-	http.SetCookie(w, &http.Cookie{Name: meterCookie, Value: id, Path: "/", HttpOnly: true, Secure: r.TLS != nil,
+	http.SetCookie(w, &http.Cookie{Name: meterCookie, Value: id, Path: "/", HttpOnly: true, Secure: s.overHTTPS(r),
 		SameSite: http.SameSiteLaxMode, MaxAge: int((365 * 24 * time.Hour).Seconds())})
 	return backToBench(w, r, t, "now")
 }

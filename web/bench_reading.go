@@ -29,7 +29,7 @@ func (s *Server) readings(w http.ResponseWriter, r *http.Request, v *visit) erro
 // batch is what a tablet sends, receipts what it gets: one for each reading,
 // in order.
 type batch struct {
-	Readings []atbench.Entry `json:"readings"`
+	Readings []json.RawMessage `json:"readings"`
 }
 
 type receipts struct {
@@ -55,7 +55,8 @@ func (s *Server) storeBatch(w http.ResponseWriter, r *http.Request, v *visit, t 
 	out := receipts{Receipts: make([]receipt, len(b.Readings)), Version: t.story.Ticket.Version}
 	var send []evidence.Reading
 	var at []int
-	for i, e := range b.Readings {
+	for i, raw := range b.Readings {
+		e := entryFrom(raw)
 		reading, err := t.model.Reading(e, t.at(v))
 		out.Receipts[i] = receipt{ID: e.ID}
 		if err != nil {
@@ -83,6 +84,25 @@ func (s *Server) storeBatch(w http.ResponseWriter, r *http.Request, v *visit, t 
 	}
 	return writeJSON(w, http.StatusOK, out)
 }
+
+// entryFrom reads one reading of a batch. One that does not fit the form is kept
+// by its id and as it came, so that it does not hold up those behind it.
+func entryFrom(raw json.RawMessage) atbench.Entry {
+	var e atbench.Entry
+	if err := json.Unmarshal(raw, &e); err == nil {
+		return e
+	}
+	var named struct {
+		ID string `json:"id"`
+	}
+	if err := json.Unmarshal(raw, &named); err != nil {
+		return atbench.Entry{}
+	}
+	return atbench.Entry{ID: named.ID, Typed: clip(string(raw), maxKeptText)}
+}
+
+// maxKeptText is how much is kept of a reading that does not fit the form.
+const maxKeptText = 200
 
 // at is what a reading takes from the ticket and the person.
 func (t *sitting) at(v *visit) atbench.Sitting {

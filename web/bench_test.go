@@ -256,7 +256,7 @@ func TestATabletsReadingIsNeverRefused(t *testing.T) {
 	h := openHouse(t)
 	k := h.pumpOnBench() // the gate is closed: what was taken all the same is evidence
 	v := h.as(tobin)
-	ids := make([]string, 4)
+	ids := make([]string, 5)
 	for i := range ids {
 		ids[i] = uuid.Must(uuid.NewV7()).String()
 	}
@@ -264,14 +264,15 @@ func TestATabletsReadingIsNeverRefused(t *testing.T) {
 		{"id": %q, "check": "r17", "typed": "6.78k", "taken_at": "2027-01-12T14:02:00Z", "offset": 60, "seq": 1},
 		{"id": %q, "check": "r12", "agrees": true, "band": {"low": 117000, "high": 121000}, "taken_at": "2027-01-12T14:03:00Z", "seq": 2},
 		{"id": %q, "check": "r13", "typed": "12x", "taken_at": "2027-01-12T14:04:00Z", "seq": 3},
-		{"id": %q, "check": "gone", "typed": "12k", "taken_at": "2027-01-12T14:05:00Z", "seq": 4}]}`, ids[0], ids[1], ids[2], ids[3])
-	want := []string{"stored", "stored", "kept", "kept"}
+		{"id": %q, "check": "gone", "typed": "12k", "taken_at": "2027-01-12T14:05:00Z", "seq": 4},
+		{"id": %q, "check": "r13", "typed": 12, "taken_at": "soon", "seq": 5}]}`, ids[0], ids[1], ids[2], ids[3], ids[4])
+	want := []string{"stored", "stored", "kept", "kept", "kept"}
 	for round := range 2 {
 		a := v.postJSON("/tickets/1/readings", batch).wants(http.StatusOK)
 		var got struct {
 			Receipts []struct{ ID, Outcome, Text string }
 		}
-		if err := json.Unmarshal([]byte(a.body), &got); err != nil || len(got.Receipts) != 4 {
+		if err := json.Unmarshal([]byte(a.body), &got); err != nil || len(got.Receipts) != 5 {
 			t.Fatalf("%v: %s", err, a.body)
 		}
 		for i, r := range got.Receipts {
@@ -279,7 +280,7 @@ func TestATabletsReadingIsNeverRefused(t *testing.T) {
 				t.Errorf("round %d, reading %d: %+v, want %s", round, i, r, want[i])
 			}
 		}
-		want = []string{"already", "already", "kept", "kept"}
+		want = []string{"already", "already", "kept", "kept", "kept"}
 	}
 	rs := h.story(k).Readings
 	if len(rs) != 2 || rs[0].TakenOffset != 60 || rs[0].DeviceSeq != 1 || *rs[1].BandHigh != 121000 {
