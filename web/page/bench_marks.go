@@ -272,11 +272,6 @@ func seenWhat(in ui.Input) ui.Input {
 	return in
 }
 
-func needed(in ui.Input) ui.Input {
-	in.Required = true
-	return in
-}
-
 // optionalPart: a cause may be no part, a cracked joint or a wrong fuse.
 func optionalPart(in ui.Input) ui.Input {
 	in.Required, in.Hint = false, "Leave it empty when no part is to blame."

@@ -45,9 +45,19 @@ function clockNow(zone) {
   return new Date().toLocaleTimeString("en-GB", { hour12: false, timeZone: zone || undefined });
 }
 
+// Keys that do something alone can be switched off on one's own page; sheet.js
+// keeps the choice.
+function singleKeysOff() {
+  try {
+    return localStorage.getItem("single-keys") === "off";
+  } catch {
+    return false;
+  }
+}
+
 document.addEventListener("keydown", (event) => {
   const f = field();
-  if (!f || event.ctrlKey || event.metaKey || event.altKey) return;
+  if (!f || singleKeysOff() || event.ctrlKey || event.metaKey || event.altKey) return;
   const at = document.activeElement;
   if (at && at !== f && at.matches("input, textarea, select, button, a, summary, [contenteditable]")) return;
   if (event.key === "Enter" && at !== f) {
