@@ -37,9 +37,9 @@ type evidence struct {
 // noted. Of slips so many show over-range, or nothing at all; the rest shows
 // anything.
 const (
-	slipRate = 0.002
-	slipOver = 0.55
-	slipNone = 0.3
+	slipRate = 0.004
+	slipOver = 0.5
+	slipNone = 0.2
 )
 
 // collect makes evidence of readings. It leaves out what says nothing: checks
