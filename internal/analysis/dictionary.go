@@ -39,6 +39,8 @@ type entry struct {
 	with              map[int32]*outcome // by cause; absent: as healthy
 	bentLow, bentHigh float64            // variance on the scale beyond the tangent's, below and above
 	most              float64            // the greatest reading, on the scale
+	ceiling           float64            // what the resistance across which it is taken reads by itself, on the scale; 0: no such part
+	own               int32              // the number of that part's tolerance
 }
 
 // outcome is what a check shows on one board, on the scale of its measure.
@@ -110,7 +112,7 @@ func (d *dictionary) ensure(checks []profile.Check) []*entry {
 		key := cacheKey(c, nil)
 		e, ok := d.entries[key]
 		if !ok {
-			e = &entry{check: c, with: map[int32]*outcome{}}
+			e = &entry{check: c, with: map[int32]*outcome{}, ceiling: d.ceiling(c)}
 			d.entries[key] = e
 			group := c.State
 			if c.Lifted {
@@ -124,6 +126,28 @@ func (d *dictionary) ensure(checks []profile.Check) []*entry {
 		d.fill(entries)
 	}
 	return out
+}
+
+// ownLoad gives the number of the tolerance of the part across which a check is
+// taken, −1 when there is none.
+func (d *dictionary) ownLoad(c profile.Check) int32 {
+	loadMu.Lock()
+	defer loadMu.Unlock()
+	if n, ok := d.loads[loadKey{Owner: profile.Owner{Part: c.Across}}]; ok && c.Across != "" {
+		return n
+	}
+	return -1
+}
+
+// ceiling gives what the resistance across which a check is taken reads by itself,
+// on the scale.
+func (d *dictionary) ceiling(c profile.Check) float64 {
+	p, ok := d.model.profile.Part(c.Across)
+	if !ok || c.Measure != profile.MeasureResistance || !resistive(p) || p.Kind == profile.Thermistor {
+		return 0
+	}
+	y, _ := onScale(c.Measure, p.Ohms())
+	return y
 }
 
 // maxEntries bounds the dictionary beyond the profile's own checks.
@@ -146,6 +170,7 @@ func (d *dictionary) fill(entries []*entry) {
 	})
 	d.others(entries, reach)
 	for _, e := range entries {
+		e.own = d.ownLoad(e.check)
 		d.bend(e)
 	}
 }

@@ -133,3 +133,16 @@ func TestCoarseDigits(t *testing.T) {
 		t.Errorf("coarse by %g and %g of the logarithm", fine.coarse, coarse.coarse)
 	}
 }
+
+// Nothing beside a resistance raises the reading across it above its own value
+// (Rayleigh): such a reading is its own, however the junctions around it stand.
+func TestCeiling(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	if r := m.ask(t, "check,reading", "r3,10.60k", "r3,10.60k"); r.chance("R3") < 0.8 {
+		t.Errorf("10.6 k across 10 k of 1 %%: %+v", r.Suspects)
+	}
+	if r := m.ask(t, "check,reading", "r3,10.10k", "r3,10.10k"); r.chance("R3") > 0.5 {
+		t.Errorf("10.1 k across 10 k of 1 %%: %+v", r.Suspects)
+	}
+}

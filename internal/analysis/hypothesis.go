@@ -390,7 +390,9 @@ func (w *weighing) candidates(h *hypothesis) []int {
 		for i := range w.evidence {
 			ev := &w.evidence[i]
 			if _, moves := ev.with[int32(id)]; moves && !ev.fitted[w.partOf(id)] {
-				f := w.d.foresee(ev.entry, w.onBoard(x.places, ev))
+				now := w.onBoard(x.places, ev)
+				f := w.d.foresee(ev.entry, now)
+				w.underCeiling(ev, &f, now)
 				t.gains += w.alone(ev, &f) - w.alone(ev, &s.shapes[i])
 			}
 		}

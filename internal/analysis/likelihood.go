@@ -27,6 +27,7 @@ type forecast struct {
 	pulls    []pull  // of the tolerances, and along the curves of the causes
 	variance float64 // of the reading by itself: instrument, typed digits, bend
 	touched  bool    // a cause moves it
+	limited  bool    // it stands below its ceiling
 }
 
 func (v *view) rate() float64 {
@@ -172,6 +173,7 @@ func (v *view) score(places []place) scored {
 		if ev.shape == aNumber && len(f.alts) > 0 {
 			s.logL += v.onRange(ev, &f)
 		}
+		v.underCeiling(ev, &f, active)
 		s.shapes[i] = f
 		switch {
 		case ev.charge != 0:
@@ -192,6 +194,48 @@ func (v *view) score(places []place) scored {
 	v.bounds(&s)
 	return s
 }
+
+// underCeiling keeps a forecast below what physics allows: between the ends of a
+// resistance nothing beside it can raise the reading above its own value
+// (Rayleigh). Where a reading lies above what is foreseen, the tolerances of the
+// rest count no more than would lift it to there.
+func (v *view) underCeiling(ev *evidence, f *forecast, places []place) {
+	if ev.ceiling == 0 || ev.shape != aNumber || f.over > 0.5 || f.lost || ev.y <= f.y {
+		return
+	}
+	for _, p := range places {
+		if v.d.causes[p.cause].Part == ev.check.Across {
+			return
+		}
+	}
+	instrument := f.half * f.half / 3
+	others := f.variance - instrument
+	for _, p := range f.pulls {
+		if p.param != ev.own {
+			others += float64(p.slope) * float64(p.slope) / 3
+		}
+	}
+	k := max(ev.ceiling-f.y, leastCeiling) / (ceilingDeviations * math.Sqrt(others))
+	if k >= 1 {
+		return
+	}
+	pulls := make([]pull, len(f.pulls))
+	for i, p := range f.pulls {
+		if pulls[i] = p; p.param != ev.own {
+			pulls[i].slope *= float32(k)
+		}
+	}
+	f.pulls = pulls
+	f.variance = instrument + k*k*(f.variance-instrument)
+	f.limited = true
+}
+
+// ceilingDeviations is how many deviations of everything but the part itself
+// reach up to the ceiling.
+const ceilingDeviations = 2.5
+
+// leastCeiling is the least that the rest may still raise a reading, on the scale.
+const leastCeiling = 1e-3
 
 // onRange turns a forecast into that for the range on which a reading was taken,
 // and gives ln of the probability that the meter would choose it.
@@ -235,7 +279,7 @@ func (v *view) numbers(s *scored) {
 		for b := range a + 1 {
 			c := v.covariance(f, &s.shapes[s.rows[b]])
 			if a == b {
-				c += f.variance + ev.lopsided(m.Residual[a]) + ev.coarse*ev.coarse/3 + stepVariance(ev)
+				c += f.variance + ev.lopsided(m.Residual[a], f.limited) + ev.coarse*ev.coarse/3 + stepVariance(ev)
 			}
 			m.Cov[a*n+b], m.Cov[b*n+a] = c, c
 		}
@@ -254,7 +298,10 @@ func (v *view) numbers(s *scored) {
 
 // lopsided gives what the variance of a reading differs from the mean of both
 // sides, when it lies so far from what is foreseen.
-func (e *entry) lopsided(residual float64) float64 {
+func (e *entry) lopsided(residual float64, limited bool) float64 {
+	if limited {
+		return 0
+	}
 	if residual < 0 {
 		return (e.bentLow - e.bentHigh) / 2
 	}

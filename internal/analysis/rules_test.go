@@ -90,7 +90,8 @@ func (m *Model) wrongWith(r *Result, readings []Reading) string {
 	return ""
 }
 
-// The order of readings of one board does not matter.
+// The order of readings of one board does not matter, but for what the search of
+// larger sets happens to try.
 func TestOrderDoesNotMatter(t *testing.T) {
 	t.Parallel()
 	m := small(t, divider)
@@ -100,7 +101,7 @@ func TestOrderDoesNotMatter(t *testing.T) {
 	for range 5 {
 		rng.Shuffle(len(rows), func(i, k int) { rows[i], rows[k] = rows[k], rows[i] })
 		got := m.weighed(t, "", rows...)
-		if math.Abs(got.chance("R2")-want.chance("R2")) > 1e-9 || got.Conclusion.Status != want.Conclusion.Status {
+		if math.Abs(got.chance("R2")-want.chance("R2")) > 1e-4 || got.Conclusion.Status != want.Conclusion.Status {
 			t.Errorf("%v: R2 %.6f, %s; before %.6f, %s", rows, got.chance("R2"), got.Conclusion.Status, want.chance("R2"), want.Conclusion.Status)
 		}
 	}

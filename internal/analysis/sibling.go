@@ -3,6 +3,7 @@ package analysis
 import (
 	"math"
 
+	"ohmstead/internal/belief"
 	"ohmstead/internal/profile"
 )
 
@@ -43,14 +44,24 @@ func (w *weighing) addSiblings(siblings []*profile.Profile) {
 	}
 }
 
-// contradictions counts readings that a healthy board of this profile does not
-// explain.
+// contradictions counts readings that lie beyond what a healthy board of this
+// profile reads, as the guard of a verdict has it.
 func (w *weighing) contradictions() int {
 	n := 0
 	for i := range w.evidence {
 		ev := &w.evidence[i]
 		f := w.d.foresee(ev.entry, nil)
-		if ev.charge == 0 && !f.lost && w.alone(ev, &f) < math.Log(slipRate)+ev.logSlip+0.7 {
+		if ev.charge != 0 || f.lost {
+			continue
+		}
+		w.underCeiling(ev, &f, nil)
+		sd := math.Sqrt(w.covariance(&f, &f) + f.variance)
+		switch {
+		case ev.shape != aNumber:
+			if w.beyond(ev, &f, f.y, sd) < belief.Normal(-guardDeviations) {
+				n++
+			}
+		case f.over >= 1 || math.Abs(ev.y-f.y) > guardDeviations*sd:
 			n++
 		}
 	}
@@ -108,13 +119,14 @@ func (d *dictionary) glance(c profile.Check) *entry {
 	if e, ok := d.glanced[key]; ok {
 		return e
 	}
-	e := &entry{check: c}
+	e := &entry{check: c, ceiling: d.ceiling(c)}
 	if b := d.board(e); b != nil {
 		if r, err := b.read(); err != nil {
 			e.err = err
 		} else {
 			e.most, _ = onScale(c.Measure, b.most())
 			e.healthy = d.outcome(b, r)
+			e.own = d.ownLoad(c)
 			d.bend(e)
 		}
 	}
