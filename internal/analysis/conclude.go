@@ -80,11 +80,13 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 		}
 	}
 	_, worst, s := f.explains(f.all[f.best()].places)
-	why := "No fault that this profile knows explains all readings: a slipped probe, charge left on the board, or a fault outside the model."
+	c := Conclusion{Status: Conflict, Parts: []string{},
+		Why: "No fault that this profile knows explains all readings: a slipped probe, charge left on the board, or a fault outside the model."}
 	if worst >= 0 {
-		why += fmt.Sprintf(" Read again: %s.", f.misfit(worst, s))
+		c.Why += fmt.Sprintf(" Read again: %s.", f.misfit(worst, s))
+		c.Again = &f.evidence[worst].check
 	}
-	return Conclusion{Status: Conflict, Parts: []string{}, Why: why}, true
+	return c, true
 }
 
 // Hypotheses that are tried before readings count as contradictory: so many, or
@@ -318,12 +320,13 @@ func (f *foresight) foldHidden(parts []group) []group {
 	return out
 }
 
-// readAgain names the reading that only a slip would explain on a healthy board.
-func (f *foresight) readAgain() string {
+// readAgain names in a conclusion the reading that only a slip would explain on
+// a healthy board.
+func (f *foresight) readAgain(c *Conclusion) {
 	if _, worst, s := f.explains(nil); worst >= 0 {
-		return fmt.Sprintf(" Nothing being wrong, one reading was a slip; make it again: %s.", f.misfit(worst, s))
+		c.Why += fmt.Sprintf(" Nothing being wrong, one reading was a slip; make it again: %s.", f.misfit(worst, s))
+		c.Again = &f.evidence[worst].check
 	}
-	return ""
 }
 
 // mostGroups is how many sets may remain for them to be called
@@ -382,7 +385,7 @@ func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, b
 	}
 	c.Why = fmt.Sprintf("No check that can still be made tells these apart: %s.", strings.Join(names, " or "))
 	if slices.Contains(names, "nothing") {
-		c.Why += f.readAgain()
+		f.readAgain(&c)
 	}
 	return c, true
 }

@@ -145,4 +145,6 @@ type Conclusion struct {
 	Sibling string     `json:"sibling,omitempty"` // conflict: the profile that fits better
 	Unseen  []Fault    `json:"unseen,omitempty"`  // healthy: what could still hide
 	Groups  [][]string `json:"groups,omitempty"`  // indistinguishable: the sets that remain
+
+	Again *profile.Check `json:"-"` // the check that Why asks to make again; nil: none
 }
