@@ -22,7 +22,7 @@ func shipped(t testing.TB, id string) *profile.Profile {
 func BenchmarkTable(b *testing.B) {
 	p := shipped(b, "sedge-d")
 	for b.Loop() {
-		if rows := NewModel(p, meter.Default()).table(nil); len(rows) != len(p.Checks) {
+		if rows := NewModel(p, meter.Default()).Table(nil); len(rows) != len(p.Checks) {
 			b.Fatal(len(rows))
 		}
 	}
@@ -32,9 +32,9 @@ func BenchmarkTable(b *testing.B) {
 // seen before.
 func BenchmarkTableAgain(b *testing.B) {
 	m := NewModel(shipped(b, "sedge-d"), meter.Default())
-	m.table(nil)
+	m.Table(nil)
 	for b.Loop() {
-		m.table(nil)
+		m.Table(nil)
 	}
 }
 

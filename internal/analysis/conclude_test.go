@@ -292,3 +292,25 @@ func TestAnswersAreTheSame(t *testing.T) {
 		}
 	}
 }
+
+// A finding on a part or a way of failing that this revision does not have says
+// nothing here: it does not make the board's own faults rarer.
+func TestFindingsOnWhatIsNotHereCountForNothing(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	rows := m.readings(t, "check,reading", "r3,9.77k")
+	answer := func(found ...Finding) string {
+		r, err := m.Weigh(Case{Readings: rows, Findings: found})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return fmt.Sprintf("%+v %+v", r.Suspects, r.Conclusion)
+	}
+	plain := answer()
+	if got := answer(Finding{Fault{"C18", profile.ModeTired}, 200}, Finding{Fault{"R3", profile.ModeStuckHigh}, 50}); got != plain {
+		t.Errorf("without: %s\nwith: %s", plain, got)
+	}
+	if got := answer(Finding{Fault{"R3", profile.ModeOpen}, 50}); got == plain {
+		t.Error("a finding on what is here changes nothing either: this test cannot fail")
+	}
+}

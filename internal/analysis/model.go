@@ -38,7 +38,7 @@ func (m *Model) Diagnose(readings []Reading, code string) (*Result, error) {
 func (m *Model) Answer(c Case) (*Result, error) {
 	r, err := m.Weigh(c)
 	if err == nil {
-		r.Table = m.table(c.Readings)
+		r.Table = m.Table(c.Readings)
 	}
 	return r, err
 }

@@ -2,9 +2,9 @@ package analysis
 
 import "ohmstead/internal/profile"
 
-// table makes one row per reading in file order, then the checks of the
-// profile that were not read.
-func (m *Model) table(readings []Reading) []Row {
+// Table is the table of an answer alone, for those who need no suspects: one row
+// per reading in file order, then the checks of the profile that were not read.
+func (m *Model) Table(readings []Reading) []Row {
 	type line struct {
 		check   profile.Check
 		reading *Reading

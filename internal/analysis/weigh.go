@@ -61,7 +61,8 @@ func (m *Model) weighCase(c *Case) *weighing {
 }
 
 // priors gives the prior of every fault: by the published table, stress and what
-// the shop has found; they sum to 1.
+// the shop has found; they sum to 1. Findings on what this profile does not have,
+// a part of another revision, count for nothing.
 func (d *dictionary) priors(t prior.Table, findings []Finding) []float64 {
 	if t == "" {
 		t = prior.Handbook
@@ -72,18 +73,19 @@ func (d *dictionary) priors(t prior.Table, findings []Finding) []float64 {
 		out[i] = prior.Weight(f.part, f.mode, t) * f.stress
 	}
 	prior.Cap(out)
-	sum, total := 0.0, 0.0
-	for _, x := range out {
-		sum += x
-	}
 	times := map[Fault]float64{}
 	for _, f := range findings {
 		times[f.Fault] += f.Times
-		total += f.Times
 	}
-	for i := range d.faults {
-		f := &d.faults[i]
-		out[i] = (publishedWorth*out[i]/sum + times[Fault{f.part.Ref, f.mode}]) / (publishedWorth + total)
+	sum, total := 0.0, 0.0
+	found := make([]float64, len(d.faults))
+	for i, x := range out {
+		found[i] = times[Fault{d.faults[i].part.Ref, d.faults[i].mode}]
+		sum += x
+		total += found[i]
+	}
+	for i := range out {
+		out[i] = (publishedWorth*out[i]/sum + found[i]) / (publishedWorth + total)
 	}
 	return out
 }
