@@ -5,7 +5,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"sync"
 
 	"ohmstead/internal/belief"
 )
@@ -211,12 +210,12 @@ func (f *foresight) separates(h *hypothesis) bool {
 		return false
 	case len(now) > 1:
 		return f.separatesAnew(now)
-	case !f.d.separate(now[0].cause, f.offered, f.separable):
+	case f.separable[now[0].cause] <= tellsApartFrom:
 		return false
 	case h.logL > f.healthiest()+tellsApartFrom:
 		return true
 	}
-	return f.d.separate(now[0].cause, f.entries, f.unmade)
+	return f.unmade[now[0].cause] > tellsApartFrom
 }
 
 // healthiest gives the best likelihood of a board on which nothing is wrong now.
@@ -232,41 +231,60 @@ func (f *foresight) healthiest() float64 {
 	return f.healthyLogL
 }
 
-// separate is separatesAnew for one cause, of any size within its cell; known
-// holds what was found out before for the same checks.
-func (d *dictionary) separate(cause int, offered []*entry, known *separable) bool {
-	known.mu.Lock()
-	defer known.mu.Unlock()
-	if yes, ok := known.is[cause]; ok {
-		return yes
+// separability gives by cause, of any size within its cell, how far checks together
+// set it apart from a healthy board: as distance does.
+func (d *dictionary) separability(entries []*entry) []float64 {
+	out := make([]float64, len(d.causes))
+	for _, e := range entries {
+		for _, x := range e.distances(d) {
+			out[x.cause] += x.distance
+		}
 	}
-	f := &foresight{weighing: &weighing{view: view{d: d}}, offered: offered}
-	yes := f.separatesAnew([]place{{cause: cause, part: 1}})
-	known.is[cause] = yes
-	return yes
+	return out
 }
 
-// separable is which causes some checks would tell from a healthy board.
-type separable struct {
-	mu sync.Mutex
-	is map[int]bool
+// apart is how far an entry sets a cause apart from a healthy board.
+type apart struct {
+	cause    int32
+	distance float64
 }
 
+// distances gives how far an entry sets each cause apart that moves it.
+func (e *entry) distances(d *dictionary) []apart {
+	e.measured.Do(func() {
+		good := d.foresee(e, nil)
+		for id := range e.with {
+			fc := d.foresee(e, []place{{cause: int(id), part: 1}})
+			if x := d.distance(&fc, &good); x > 0 {
+				e.aparts = append(e.aparts, apart{id, x})
+			}
+		}
+		slices.SortFunc(e.aparts, func(a, b apart) int { return int(a.cause - b.cause) })
+	})
+	return e.aparts
+}
+
+// distance gives how far a forecast stands from another: squared, in variances of
+// both; +Inf where only one of them is over-range, 0 where one may show anything.
+func (d *dictionary) distance(f, g *forecast) float64 {
+	switch {
+	case !f.touched || f.lost:
+		return 0
+	case math.Abs(f.over-g.over) > 0.5:
+		return math.Inf(1)
+	}
+	v := &view{d: d}
+	y := f.y - g.y
+	return y * y / (v.covariance(f, f) + f.variance + v.covariance(g, g) + g.variance + 1e-300)
+}
+
+// separatesAnew is whether the offered checks tell several causes on one board
+// from a healthy one.
 func (f *foresight) separatesAnew(now []place) bool {
-	apart := 0.0
+	sum := 0.0
 	for _, e := range f.offered {
-		fc := f.d.foresee(e, now)
-		if !fc.touched || fc.lost {
-			continue
-		}
-		good := f.d.foresee(e, nil)
-		if math.Abs(fc.over-good.over) > 0.5 {
-			return true
-		}
-		own, base := f.unread(&fc), f.unread(&good)
-		d := fc.y - good.y
-		apart += d * d / (own.SD*own.SD + base.SD*base.SD + 1e-300)
-		if apart > tellsApartFrom {
+		fc, good := f.d.foresee(e, now), f.d.foresee(e, nil)
+		if sum += f.d.distance(&fc, &good); sum > tellsApartFrom {
 			return true
 		}
 	}

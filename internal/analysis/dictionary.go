@@ -27,7 +27,6 @@ type dictionary struct {
 	combined  map[combination]*outcome
 	glanced   map[string]*entry // healthy outcomes only
 	showing   *shows
-	whole     *separable // by all checks of the profile
 	shownWith map[combination][]float64
 }
 
@@ -41,6 +40,9 @@ type entry struct {
 	most              float64            // the greatest reading, on the scale
 	ceiling           float64            // what the resistance across which it is taken reads by itself, on the scale; 0: no such part
 	own               int32              // the number of that part's tolerance
+
+	measured sync.Once
+	aparts   []apart // see distances
 }
 
 // outcome is what a check shows on one board, on the scale of its measure.
@@ -602,25 +604,4 @@ func (e *entry) of(id int) *outcome {
 		return o
 	}
 	return &e.healthy
-}
-
-// separableBy gives where to keep what some checks tell from a healthy board:
-// with the dictionary when they are all that the profile offers.
-func (d *dictionary) separableBy(offered []*entry) *separable {
-	fresh := &separable{is: map[int]bool{}}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	n := 0
-	for _, c := range d.model.profile.Checks {
-		if e := d.entries[cacheKey(c, nil)]; e != nil && e.err == nil {
-			n++
-		}
-	}
-	if len(offered) != n {
-		return fresh
-	}
-	if d.whole == nil {
-		d.whole = fresh
-	}
-	return d.whole
 }

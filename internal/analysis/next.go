@@ -27,8 +27,8 @@ type foresight struct {
 	entries     []*entry // checks that are available: not made yet
 	offered     []*entry // these, and those that were made
 	base        []belief.Outcome
-	separable   *separable // of offered
-	unmade      *separable // of entries
+	separable   []float64 // how far the offered set each cause apart from a healthy board
+	unmade      []float64 // how far the entries do
 	known       bool
 	healthyLogL float64
 	solver      *solver
@@ -80,8 +80,7 @@ func (w *weighing) foreseeAll(checks, all []profile.Check) *foresight {
 			f.offered = append(f.offered, e)
 		}
 	}
-	f.separable = w.d.separableBy(f.offered)
-	f.unmade = &separable{is: map[int]bool{}}
+	f.separable, f.unmade = w.d.separability(f.offered), w.d.separability(f.entries)
 	best := w.best()
 	s := w.withoutSlips(ptr(w.score(w.all[best].places)))
 	for _, e := range f.entries {

@@ -114,11 +114,10 @@ func TestEverySingleFault(t *testing.T) {
 	t.Parallel()
 	m := small(t, divider)
 	d := m.dictionary()
-	f := &foresight{weighing: m.weighCase(&Case{}), offered: d.ensure(m.profile.Checks)}
-	f.separable = d.separableBy(f.offered)
+	separable := d.separability(d.ensure(m.profile.Checks))
 	tried := 0
 	for id, c := range d.causes {
-		if c.joint || c.width > 0 && c.Size < 1.5 || !d.separate(id, f.offered, f.separable) {
+		if c.joint || c.width > 0 && c.Size < 1.5 || separable[id] <= tellsApartFrom {
 			continue
 		}
 		tried++
