@@ -40,6 +40,9 @@ var rooms = map[string]room{
 	"internal/analysis": {pure: true, may: "internal/belief internal/circuit internal/fault internal/meter internal/prior internal/profile internal/quantity internal/written"},
 	"profiles":          {pure: true},
 
+	// An independent simulator to compare the engine with. It knows nothing of it.
+	"internal/circuit/spicetest": {},
+
 	// Boards made up by the hundred to hold the engine to; run prints what came out.
 	"internal/simulation":     {pure: true, may: "internal/analysis internal/circuit internal/meter internal/prior internal/profile internal/quantity"},
 	"internal/simulation/run": {may: "internal/meter internal/profile internal/simulation profiles"},
@@ -50,11 +53,12 @@ var rooms = map[string]room{
 	"internal/quote":          {pure: true, may: "internal/fault internal/staff"},
 	"internal/shop/journal":   {pure: true, may: "internal/fault"},
 	"internal/shop":           {pure: true, may: "internal/evidence internal/fault internal/quote internal/shop/journal internal/staff"},
+	"internal/shop/past":      {pure: true, may: "internal/quote internal/shop"},
 	"internal/quote/estimate": {pure: true, may: "internal/evidence internal/fault internal/quote internal/shop"},
 	"internal/password":       {pure: true, may: "internal/fault"},
 
 	// Where shop and engine meet.
-	"internal/bench": {pure: true, may: "internal/analysis internal/evidence internal/fault internal/meter internal/profile internal/quantity internal/shop internal/staff"},
+	"internal/bench": {pure: true, may: "internal/analysis internal/evidence internal/fault internal/meter internal/profile internal/quantity internal/shop internal/shop/past internal/staff"},
 	"internal/demo": {pure: true, may: "internal/analysis internal/bench internal/circuit internal/evidence internal/fault internal/meter internal/profile " +
 		"internal/quantity internal/quote internal/quote/estimate internal/shop internal/staff"},
 
@@ -63,15 +67,15 @@ var rooms = map[string]room{
 	"migrations":               {},
 	"internal/pgserver":        {may: "internal/fault"},
 	"internal/pgserver/pgtest": {may: "internal/pgserver migrations"},
-	"internal/postgres":        {may: "internal/evidence internal/fault internal/quote internal/shop internal/shop/journal internal/staff"},
+	"internal/postgres":        {may: "internal/evidence internal/fault internal/quote internal/shop internal/shop/journal internal/shop/past internal/staff"},
 
 	// Pages: from blocks to pages to the server, never back, and never to storage.
 	"web/static": {},
 	"web/ui":     {may: "internal/quantity"},
 	"web/page": {may: "internal/analysis internal/bench internal/evidence internal/fault internal/meter internal/profile internal/quantity internal/quote " +
-		"internal/quote/estimate internal/shop internal/shop/journal internal/staff web/static web/ui"},
+		"internal/quote/estimate internal/shop internal/shop/journal internal/shop/past internal/staff web/static web/ui"},
 	"web": {may: "internal/analysis internal/bench internal/evidence internal/fault internal/meter internal/password internal/profile internal/quantity " +
-		"internal/quote internal/quote/estimate internal/shop internal/shop/journal internal/staff web/page web/static web/ui"},
+		"internal/quote internal/quote/estimate internal/shop internal/shop/journal internal/shop/past internal/staff web/page web/static web/ui"},
 
 	// The one package that sees everything that is used in earnest.
 	"cmd/ohmstead": {may: "*"},
