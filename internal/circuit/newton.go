@@ -341,6 +341,7 @@ type Unsolved struct {
 	Residual float64  // amperes that are left over at the worst
 }
 
+// Error gives residual and nodes.
 func (u *Unsolved) Error() string {
 	return fmt.Sprintf("no operating point found: %.3g A left over at %s", u.Residual, strings.Join(u.Nodes, ", "))
 }

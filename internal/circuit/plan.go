@@ -58,8 +58,6 @@ type entry struct {
 // makePlan chooses pivots for the matrix as it is and plans its elimination. It
 // reports the column without a pivot, or −1.
 func (f *lu) makePlan(tiny float64) int {
-	if f.plan.entries == len(f.val) {
-	}
 	p, n := &f.plan, f.n
 	if p.row == nil {
 		p.row, p.steps = make([]int, n), make([]step, n+1)

@@ -12,6 +12,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"ohmstead/internal/circuit/spicetest"
 )
 
 // TestEliminationGrows: from 31 nodes to 151 the elimination's work grows by
@@ -74,13 +76,7 @@ func point(t testing.TB, s *Solver, r *Resistor, i int, cold bool) {
 // its command loop costs without the points is taken off. OHMSTEAD_SPEED prints
 // the figures. The limits leave room for a busy machine.
 func TestFasterThanSimulator(t *testing.T) {
-	simulator, err := exec.LookPath("ngspice")
-	if err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatal("ngspice is missing; in CI the comparison must run")
-		}
-		t.Skip("ngspice is not installed: the comparison with an independent simulator did not run")
-	}
+	simulator := string(spicetest.Find(t))
 	const points = 2000
 	b, r := board60()
 	deck := filepath.Join(t.TempDir(), "board.cir")
