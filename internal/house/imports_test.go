@@ -30,6 +30,7 @@ var rooms = map[string]room{
 	"internal/fault":    {pure: true},
 	"internal/quantity": {pure: true, may: "internal/fault"},
 	"internal/written":  {pure: true, may: "internal/fault internal/quantity"},
+	"internal/marking":  {pure: true, may: "internal/quantity"},
 
 	// The engine. It knows no customers, tickets or money.
 	"internal/circuit":  {pure: true, may: "internal/quantity internal/fault"},
