@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"slices"
-	"strings"
 
 	"ohmstead/internal/belief"
 )
@@ -44,7 +43,7 @@ func (f *foresight) whyUndecided(parts []group) string {
 			continue
 		}
 		if len(g.parts) == 0 {
-			break
+			return fmt.Sprintf("Nothing wrong so far (%.0f %%); what is not read yet could still show a fault.", 100*g.p)
 		}
 		return fmt.Sprintf("More readings would tell; %s leads with %.0f %%.", list(f.refs(g)), 100*g.p)
 	}
@@ -56,7 +55,7 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 	if len(parts) > 0 && parts[0].sibling != nil {
 		id := parts[0].sibling.ID
 		return Conclusion{Status: Conflict, Parts: []string{}, Sibling: id,
-			Why: fmt.Sprintf("The readings fit a board of %s better than this one: look at the revision.", id)}, true
+			Why: fmt.Sprintf("The readings fit %s better than %s: look at the printed revision.", titleOf(parts[0].sibling), titleOf(f.d.model.profile))}, true
 	}
 	if len(f.evidence) == 0 {
 		return Conclusion{}, false
@@ -310,7 +309,7 @@ func (f *foresight) found(parts []group) (Conclusion, bool) {
 }
 
 func (f *foresight) whyFound(g *group) string {
-	return fmt.Sprintf("%s: %.1f %%. %s", f.faultText(g.faults), 100*min(g.p, 0.999), f.whySuspect(g))
+	return fmt.Sprintf("%s: %.1f %%. %s", f.named(&f.all[g.best]), 100*min(g.p, 0.999), f.whySuspect(g))
 }
 
 // foldHidden counts what no check of this profile would show with the healthy
@@ -401,7 +400,7 @@ func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, b
 			names = append(names, list(refs))
 		}
 	}
-	c.Why = fmt.Sprintf("No check that can still be made tells these apart: %s.", strings.Join(names, " or "))
+	c.Why = fmt.Sprintf("No check that can still be made tells these apart: %s.", some(names, 6, "or"))
 	if slices.Contains(names, "nothing") {
 		f.readAgain(&c)
 	}

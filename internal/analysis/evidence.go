@@ -20,6 +20,7 @@ const (
 type evidence struct {
 	*entry
 	reading *Reading
+	at      int // of the reading among all that were given
 	shape   shape
 	y       float64 // the number, or the bound
 	over    bool    // it showed over-range
@@ -47,6 +48,7 @@ const (
 func (d *dictionary) collect(readings []Reading) []evidence {
 	fitted := map[int]bool{}
 	var kept []*Reading
+	var at []int
 	var states []map[int]bool
 	var checks []profile.Check
 	for i := range readings {
@@ -57,12 +59,15 @@ func (d *dictionary) collect(readings []Reading) []evidence {
 		if r.Bare() || r.NotPossible || r.Moving == MovingDown || r.Moving == MovingUp && r.Check.Measure != profile.MeasureResistance {
 			continue
 		}
-		kept, states, checks = append(kept, r), append(states, fitted), append(checks, r.Check)
+		kept, at = append(kept, r), append(at, i)
+		states, checks = append(states, fitted), append(checks, r.Check)
 	}
 	var out []evidence
 	for i, e := range d.ensure(checks) {
 		if e.err == nil {
-			out = append(out, d.evidence(e, kept[i], states[i]))
+			ev := d.evidence(e, kept[i], states[i])
+			ev.at = at[i]
+			out = append(out, ev)
 		}
 	}
 	return out

@@ -1,7 +1,6 @@
 package analysis
 
 import (
-	"fmt"
 	"math"
 	"sort"
 	"strings"
@@ -270,7 +269,7 @@ func (f *foresight) next(last string, prices Prices) []Next {
 	sort.SliceStable(out, func(a, b int) bool { return f.before(&out[a], &out[b]) })
 	out = out[:min(mostNext, len(out))]
 	for i := range out {
-		out[i].Why = f.whyNext(&out[i])
+		f.tellNext(&out[i])
 	}
 	return out
 }
@@ -357,36 +356,6 @@ func (f *foresight) describe(i int) Next {
 	return Next{Check: refOf(c), Measured: c}
 }
 
-// whyNext says what the outcomes of a check would mean: what a board without any
-// of the suspects reads, and what the likeliest of those that differ would.
-func (f *foresight) whyNext(n *Next) string {
-	for i, e := range f.entries {
-		if e.check.Key() != n.Measured.Key() {
-			continue
-		}
-		rest := f.textOf(e, f.base[i])
-		said := map[string]bool{rest: true}
-		var says []string
-		for gi := range f.groups {
-			g := &f.groups[gi]
-			if len(g.faults) == 0 || g.sibling != nil {
-				continue
-			}
-			if fc := f.d.foresee(e, f.now(&f.all[g.best])); f.apart(&fc, f.base[i]) {
-				if text := f.outcomeText(e, &fc.outcome); !said[text] {
-					said[text] = true
-					says = append(says, fmt.Sprintf("%s: %s", text, f.faultText(g.faults)))
-				}
-			}
-			if len(says) == 3 {
-				break
-			}
-		}
-		return fmt.Sprintf("About %s clears %s; %s.", rest, f.clearedText(i), strings.Join(says, "; "))
-	}
-	return ""
-}
-
 // apart tells whether a forecast stands clear of an outcome.
 func (f *foresight) apart(fc *forecast, o belief.Outcome) bool {
 	if !fc.touched || fc.lost {
@@ -397,48 +366,4 @@ func (f *foresight) apart(fc *forecast, o belief.Outcome) bool {
 	}
 	own := f.unread(fc)
 	return math.Abs(fc.y-o.Mean) > 3*math.Sqrt((own.SD*own.SD+o.SD*o.SD)/2)
-}
-
-// clearedText names the likeliest suspects that a check would clear.
-func (f *foresight) clearedText(i int) string {
-	e := f.entries[i]
-	var refs []string
-	for gi := range f.groups {
-		g := &f.groups[gi]
-		if len(g.faults) != 1 || g.sibling != nil {
-			continue
-		}
-		ref := f.d.faults[g.faults[0]].part.Ref
-		if fc := f.d.foresee(e, f.now(&f.all[g.best])); f.apart(&fc, f.base[i]) && !strings.Contains(" "+strings.Join(refs, " ")+" ", " "+ref+" ") {
-			refs = append(refs, ref)
-		}
-		if len(refs) == 4 {
-			break
-		}
-	}
-	return list(refs)
-}
-
-// list joins names in a sentence.
-func list(names []string) string {
-	switch len(names) {
-	case 0:
-		return "nothing"
-	case 1:
-		return names[0]
-	}
-	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
-}
-
-func (f *foresight) textOf(e *entry, o belief.Outcome) string {
-	return f.outcomeText(e, &outcome{y: o.Mean, over: o.Over})
-}
-
-// faultText names faults in a sentence.
-func (w *weighing) faultText(faults []int) string {
-	var out []string
-	for _, k := range faults {
-		out = append(out, w.d.faults[k].part.Ref+" "+w.d.faults[k].mode.Words())
-	}
-	return list(out)
 }

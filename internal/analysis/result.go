@@ -15,6 +15,8 @@ type Result struct {
 	Suspects   []Suspect  `json:"suspects"`
 	Next       []Next     `json:"next"`
 	Conclusion Conclusion `json:"conclusion"`
+
+	Sets []Set `json:"-"` // the suspects by their parts, most probable first
 }
 
 // Row is one line of the expected-against-actual table: a reading, or a check
@@ -113,6 +115,9 @@ type Suspect struct {
 	Faults      []Fault `json:"faults"`
 	Probability float64 `json:"probability"`
 	Why         string  `json:"why"`
+
+	Words   string  `json:"-"` // "R3 high"
+	Account Account `json:"-"` // zero when nothing was read
 }
 
 // Next is one check worth making.
@@ -123,6 +128,15 @@ type Next struct {
 	Why      string   `json:"why"`
 
 	Measured profile.Check `json:"-"`
+	Leaves   string        `json:"-"` // what is read when none of Would is at fault: "5.27 kΩ"
+	Clears   []string      `json:"-"` // the likeliest parts that such a reading clears
+	Would    []Would       `json:"-"` // what suspects would read, likeliest first
+}
+
+// Would is what a suspect would read.
+type Would struct {
+	Words string // "R3 open"
+	Reads string // "11.1 kΩ"
 }
 
 // Status is where the diagnosis stands.

@@ -81,67 +81,45 @@ func (w *weighing) refs(g *group) []string {
 	return out
 }
 
-// maxSuspects is how many suspects are named.
-const maxSuspects = 10
+// maxSuspects is how many suspects are named, leastNamed the probability from
+// which one is.
+const (
+	maxSuspects = 10
+	leastNamed  = 1e-6
+)
 
 // suspects lists the most probable hypotheses.
 func (w *weighing) suspects() []Suspect {
 	out := []Suspect{}
 	for _, g := range w.groups(false) {
-		if len(out) == maxSuspects || g.p < 1e-6 {
+		if len(out) == maxSuspects || g.p < leastNamed {
 			break
 		}
 		if g.sibling != nil {
 			continue // it is no fault of this board: the conclusion names it
 		}
-		s := Suspect{Faults: []Fault{}, Probability: g.p, Why: w.whySuspect(&g)}
-		for _, f := range g.faults {
-			s.Faults = append(s.Faults, Fault{w.d.faults[f].part.Ref, w.d.faults[f].mode})
-		}
-		out = append(out, s)
+		out = append(out, w.suspect(&g))
 	}
 	return out
 }
 
-// whySuspect says what a hypothesis explains and what it does not.
-func (w *weighing) whySuspect(g *group) string {
-	h := &w.all[g.best]
-	if len(w.evidence) == 0 && w.shown == nil {
-		return "Nothing was read yet: this is how often such parts fail."
+// suspect describes a group.
+func (w *weighing) suspect(g *group) Suspect {
+	s := Suspect{Faults: []Fault{}, Probability: g.p, Why: nothingRead, Words: w.named(&w.all[g.best])}
+	for _, f := range g.faults {
+		s.Faults = append(s.Faults, Fault{w.d.faults[f].part.Ref, w.d.faults[f].mode})
 	}
-	s := w.score(h.places)
-	var not []string
-	good, told := 0, 0
-	off := w.offReadings(&s)
-	for i := range w.evidence {
-		if s.shapes[i].touched {
-			told++
-		}
-		if off[i] {
-			not = append(not, w.misfit(i, &s))
-		} else {
-			good++
-		}
+	if len(w.evidence) > 0 || w.shown != nil {
+		s.Account = w.account(g)
+		s.Why = s.Account.text()
 	}
-	var text string
-	switch n := len(w.evidence); {
-	case n == 0:
-		text = "No reading speaks for or against it yet."
-	case len(not) == 0 && told == 0 && len(h.places) > 0:
-		text = fmt.Sprintf("No reading so far would have shown it (%d of %d fit).", good, n)
-	case len(not) == 0:
-		text = fmt.Sprintf("Explains %s.", allOf(n))
-	default:
-		text = fmt.Sprintf("Explains %d of %d readings; does not explain: %s.", good, n, strings.Join(not[:min(3, len(not))], "; "))
-	}
-	if size := w.sizeText(h); size != "" {
-		text += " " + size
-	}
-	if seen := w.whyShown(h); seen != "" {
-		text += " " + seen
-	}
-	return text
+	return s
 }
+
+const nothingRead = "Nothing was read yet: this is how often such parts fail."
+
+// whySuspect says what a hypothesis explains and what it does not.
+func (w *weighing) whySuspect(g *group) string { return w.suspect(g).Why }
 
 // offReadings gives the readings that a hypothesis does not explain. Of readings
 // that only contradict each other, those are meant that are off by themselves.
@@ -171,16 +149,14 @@ func allOf(n int) string {
 	return fmt.Sprintf("all %d readings", n)
 }
 
-// misfit names a reading and what would have been read.
-func (w *weighing) misfit(i int, s *scored) string {
-	ev := &w.evidence[i]
-	return fmt.Sprintf("%s read %s, would be %s", placeText(ev.check), typed(ev.reading), w.outcomeText(ev.entry, &s.shapes[i].outcome))
-}
-
-// typed gives a reading as a person wrote it.
+// typed gives a reading as a person wrote it. One that only agreed with a good
+// board says so.
 func typed(r *Reading) string {
-	if r.Value.OverRange {
+	switch {
+	case r.Value.OverRange:
 		return "OL"
+	case r.Value.Typed != "" && !strings.ContainsAny(r.Value.Typed, "0123456789"):
+		return r.Value.Typed
 	}
 	return quantity.Format(r.Value.Number, r.Value.Digit, r.Check.Measure.Unit())
 }
@@ -197,7 +173,8 @@ func (w *weighing) outcomeText(e *entry, o *outcome) string {
 	return quantity.Format(v, w.d.model.shownAt(e.check.Measure, v).Resolution, e.check.Measure.Unit())
 }
 
-// placeText names a check in a sentence.
+// placeText names a check in a sentence: "across R3", "diode across D1, swapped",
+// "at TP3, live".
 func placeText(c profile.Check) string {
 	at := "across " + c.Across
 	if c.Across == "" {
@@ -206,48 +183,17 @@ func placeText(c profile.Check) string {
 			at = c.Red + " to " + c.Black
 		}
 	}
+	if c.Measure != profile.MeasureResistance && c.Measure != profile.MeasureDCVolts {
+		at = strings.ReplaceAll(string(c.Measure), "_", " ") + " " + at
+	}
 	if c.Lifted {
 		at += " lifted"
 	}
 	if c.Swapped {
 		at += " swapped"
 	}
-	if c.ID != "" {
-		return c.ID + " (" + at + ")"
+	if c.State != profile.Cold {
+		at += ", " + c.State
 	}
-	return c.State + " " + at
-}
-
-// sizeText says of what size the faults are, where that is known.
-func (w *weighing) sizeText(h *hypothesis) string {
-	var out []string
-	for _, p := range h.places {
-		c := &w.d.causes[p.cause]
-		if w.fitted[w.partOf(p.cause)] || c.width == 0 || p.part == 1 {
-			continue
-		}
-		size := c.Size * math.Exp(p.at*c.width)
-		switch part := w.d.faults[c.fault].part; {
-		case c.Mode == profile.ModeOpen:
-			out = append(out, fmt.Sprintf("%s about %s", c.Part, quantity.Format(size, 0, quantity.Ohm)))
-		case resistive(part) && (c.Mode == profile.ModeHigh || c.Mode == profile.ModeLow):
-			out = append(out, fmt.Sprintf("%s about %s instead of %s", c.Part,
-				quantity.Format(round2(asResistance(part, profile.Defect{Mode: c.Mode, Size: size})), 0, quantity.Ohm), quantity.Format(part.Ohms(), 0, quantity.Ohm)))
-		case c.Mode == profile.ModeLeaky:
-			out = append(out, fmt.Sprintf("%s about %s beside it", c.Part, quantity.Format(round2(size), 0, quantity.Ohm)))
-		}
-	}
-	if len(out) == 0 {
-		return ""
-	}
-	return strings.Join(out, ", ") + "."
-}
-
-// round2 rounds to two digits.
-func round2(x float64) float64 {
-	if x <= 0 {
-		return 0
-	}
-	unit := math.Pow(10, math.Floor(math.Log10(x))-1)
-	return math.Round(x/unit) * unit
+	return at
 }

@@ -104,7 +104,7 @@ func (m *Model) answer(c *Case, r *Result) {
 		return
 	}
 	w := m.weighCase(c)
-	r.Suspects = w.suspects()
+	r.Suspects, r.Sets = w.suspects(), w.sets()
 	f := w.foreseeAll(m.available(c.Readings))
 	prices := DefaultPrices()
 	if c.Prices != nil {
