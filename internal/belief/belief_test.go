@@ -207,8 +207,8 @@ func TestGainsAreOrdered(t *testing.T) {
 			if bits < last-0.08 { // of 2000 draws
 				t.Fatalf("test %d lowers what is known from %g to %g bits", test, last, bits)
 			}
-			if bits > Entropy(classes)+1e-9 {
-				t.Fatalf("%g bits of %g", bits, Entropy(classes))
+			if bits > entropy(classes)+1e-9 {
+				t.Fatalf("%g bits of %g", bits, entropy(classes))
 			}
 			j.Add(test)
 			if again := j.Bits(-1); math.Abs(again-bits) > 1e-9 {

@@ -36,17 +36,6 @@ func LogAdd(a, b float64) float64 {
 	return a + math.Log1p(math.Exp(b-a))
 }
 
-// Entropy gives −Σ p·log2 p in bits.
-func Entropy(p []float64) float64 {
-	h := 0.0
-	for _, x := range p {
-		if x > 0 {
-			h -= x * math.Log2(x)
-		}
-	}
-	return h
-}
-
 // Normal gives Φ(z), the probability that a standard normal variable is below z.
 func Normal(z float64) float64 { return 0.5 * math.Erfc(-z/math.Sqrt2) }
 

@@ -5,13 +5,13 @@ package circuit
 //
 //	i₁ = C/(θ·dt)·(v₁ − v₀) − (1−θ)/θ·i₀,
 //
-// the first after a jump with θ = 1 (backward Euler, which forgets i₀), the
+// the first with θ = 1 (backward Euler, which forgets i₀), the
 // others with θ = 0.55, nearly the trapezoidal rule but without its ringing. It
 // uses the capacitors of the circuit: one Transient at a time.
 type Transient struct {
 	*Solver
 	caps  []*Capacitor
-	fresh bool // the next step follows a jump
+	fresh bool // no step was made yet
 }
 
 // steadyTheta is the θ of a step that follows another.
@@ -30,10 +30,6 @@ func NewTransient(c *Circuit) *Transient {
 	}
 	return t
 }
-
-// Jump says that something outside changed at once, such as the range of a
-// meter: the next step does not look back.
-func (t *Transient) Jump() { t.fresh = true }
 
 // Step goes on by so many seconds. The error is an *Unsolved.
 func (t *Transient) Step(seconds float64) error {
