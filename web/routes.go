@@ -31,6 +31,7 @@ func (s *Server) routes() []route {
 		{get, "/customers", everybody, s.customers, false},
 		{get, "/boards", everybody, s.boards, false},
 		{get, "/find", everybody, s.find, false},
+		{get, "/marking", everybody, s.marking, false},
 		{get, "/tickets/{number}", everybody, s.ticket, false},
 		{post, "/tickets/{number}/move", everybody, s.moveTicket, false},
 		{get, "/tickets/{number}/correct", everybody, s.correcting, false},

@@ -73,9 +73,9 @@ var rooms = map[string]room{
 	// Pages: from blocks to pages to the server, never back, and never to storage.
 	"web/static": {},
 	"web/ui":     {may: "internal/quantity"},
-	"web/page": {may: "internal/analysis internal/bench internal/evidence internal/fault internal/meter internal/profile internal/quantity internal/quote " +
+	"web/page": {may: "internal/analysis internal/bench internal/evidence internal/fault internal/marking internal/meter internal/profile internal/quantity internal/quote " +
 		"internal/quote/estimate internal/shop internal/shop/journal internal/shop/past internal/staff web/static web/ui"},
-	"web": {may: "internal/analysis internal/bench internal/evidence internal/fault internal/meter internal/password internal/profile internal/quantity " +
+	"web": {may: "internal/analysis internal/bench internal/evidence internal/fault internal/marking internal/meter internal/password internal/profile internal/quantity " +
 		"internal/quote internal/quote/estimate internal/shop internal/shop/journal internal/shop/past internal/staff web/page web/static web/ui"},
 
 	// The one package that sees everything that is used in earnest.

@@ -106,7 +106,7 @@ func choose(choices [][]*colour) ([]Reading, string) {
 		back := slices.Clone(bands)
 		slices.Reverse(back)
 		if r, why := resistorOf(back); why == "" && r.Preferred() {
-			r.How = "from the other end, " + namesOf(back) + ": " + r.How
+			r.Turned, r.How = true, "from the other end, "+namesOf(back)+": "+r.How
 			turned = add(turned, r)
 		}
 	}

@@ -31,6 +31,7 @@ type Reading struct {
 	Value     float64 // ohms or farads
 	Tolerance Tolerance
 	Drift     float64 // temperature coefficient in ppm/K; 0 when it is not printed
+	Turned    bool    // bands, read from the other end than they were typed
 	How       string  // how it was read: "10 × 10³ Ω"
 	Caution   string  // what may be otherwise; may be empty
 }

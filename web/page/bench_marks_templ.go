@@ -343,7 +343,7 @@ func benchMarks(m Marks) templ.Component {
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 28, "<p class=\"small quiet\">Readings from now on are of the repaired board.</p><p class=\"actions\"><button type=\"submit\">Store the fitted part</button></p>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 28, "<p class=\"small quiet\">Readings from now on are of the repaired board. <a href=\"/marking\">What does the print say?</a></p><p class=\"actions\"><button type=\"submit\">Store the fitted part</button></p>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

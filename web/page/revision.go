@@ -74,6 +74,8 @@ type PartRow struct {
 	Rating  string
 	Where   string
 	Note    string
+	Print   string // what is printed on it
+	Misfit  bool   // and does not fit its value
 	Safety  bool
 }
 
@@ -209,6 +211,7 @@ func partRows(k *profile.Profile, l Locale) []PartRow {
 		row := PartRow{Ref: part.Ref, Kind: strings.ReplaceAll(string(part.Kind), "_", " "),
 			Package: part.Package, Where: part.Where, Note: part.Note, Safety: part.Safety}
 		row.Number, row.Unit, row.Within = partValue(part, l)
+		row.Print, row.Misfit = printWords(part, l)
 		var rating []string
 		if part.Rating.Volts > 0 {
 			rating = append(rating, l.Decimal(quantity.Format(part.Rating.Volts, 0, quantity.Volt)))
