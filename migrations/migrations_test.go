@@ -241,3 +241,32 @@ func TestHash(t *testing.T) {
 		t.Error("the hash of the same files differs")
 	}
 }
+
+// Terms from before the owner could price danger and lifting count with the
+// minutes that were assumed until then.
+func TestEarlierTermsKeepWhatWasAssumed(t *testing.T) {
+	t.Parallel()
+	url := emptyDatabase(t)
+	if err := migrations.Step(t.Context(), url, 4); err != nil {
+		t.Fatal(err)
+	}
+	exec(t, url, `INSERT INTO site (id, name, address, tz, locale, currency, created_at)
+			VALUES ('01a20fe5-73fe-7512-86e3-5c6bfd49dc93', 'Quay', '', 'UTC', 'en', 'EUR', now());
+		INSERT INTO setting (site_id, valid_from, taxes, labour_rate, examination_fee, credit_fee, guarantee_days, ask_percent, handling_volts, resistance_volts)
+			SELECT id, now(), '[]', 50, 25, true, 180, 55, 5, 0.1 FROM site`)
+	if err := migrations.Up(t.Context(), url); err != nil {
+		t.Fatal(err)
+	}
+	conn, err := pgx.Connect(t.Context(), url)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer conn.Close(t.Context())
+	var danger, lifted string
+	if err := conn.QueryRow(t.Context(), `SELECT danger_minutes::float8::text, lifted_minutes::float8::text FROM setting`).Scan(&danger, &lifted); err != nil {
+		t.Fatal(err)
+	}
+	if danger != "5" || lifted != "2" {
+		t.Errorf("%s and %s minutes", danger, lifted)
+	}
+}

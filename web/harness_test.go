@@ -88,6 +88,7 @@ func termsOfTheHouse() shop.Settings {
 		Taxes:      []quote.Tax{{Category: "S", Rate: quote.Whole(20)}},
 		LabourRate: quote.Whole(54), ExaminationFee: quote.Whole(25), CreditFee: true,
 		GuaranteeDays: 180, AskPercent: 55, HandlingVolts: 5, ResistanceVolts: 0.1,
+		DangerMinutes: quote.Whole(shop.UsualDanger), LiftedMinutes: quote.Whole(shop.UsualLifted),
 	}
 }
 

@@ -28,7 +28,7 @@ func (h *house) branch() {
 		{`INSERT INTO site (id, name, address, tz, locale, currency, created_at)
 			SELECT $1, 'Fernmill Board Works', address, tz, locale, currency, created_at FROM site WHERE id = $2`, []any{site, h.site.ID}},
 		{`INSERT INTO setting SELECT $1, valid_from, taxes, labour_rate, examination_fee, credit_fee, guarantee_days,
-			ask_percent, handling_volts, resistance_volts FROM setting WHERE site_id = $2`, []any{site, h.site.ID}},
+			ask_percent, handling_volts, resistance_volts, danger_minutes, lifted_minutes FROM setting WHERE site_id = $2`, []any{site, h.site.ID}},
 		{`INSERT INTO person (id, site_id, name, name_key, role, password_hash, must_change_password, created_at)
 			VALUES ($1, $2, $3, 'fern', 'owner', $4, false, now())`, []any{person, site, fern, nobodysHash}},
 	} {

@@ -115,6 +115,7 @@ func (t *teller) open(when time.Time, hash string) error {
 		ValidFrom: when, Taxes: []quote.Tax{{Category: "S", Rate: quote.Whole(23)}},
 		LabourRate: quote.Whole(54), ExaminationFee: quote.Whole(25), CreditFee: true,
 		GuaranteeDays: 180, AskPercent: 55, HandlingVolts: evidence.MaxHandling, ResistanceVolts: evidence.MaxResistance,
+		DangerMinutes: quote.Whole(shop.UsualDanger), LiftedMinutes: quote.Whole(shop.UsualLifted),
 	}, "Ansa", hash)
 	if err != nil {
 		return err

@@ -11,6 +11,7 @@ import (
 
 	"ohmstead/internal/fault"
 	"ohmstead/internal/pgserver/pgtest"
+	"ohmstead/internal/quote"
 	"ohmstead/internal/shop"
 	"ohmstead/internal/staff"
 )
@@ -271,6 +272,7 @@ func TestSettingsKeepTheirHistory(t *testing.T) {
 	w := newWorld(t)
 	next := pay
 	next.GuaranteeDays, next.HandlingVolts = 365, 2
+	next.DangerMinutes, next.LiftedMinutes = must(quote.DecimalFrom("12.5")), 0
 	w.clock.pass(time.Hour)
 	if err := w.SaveShop(t.Context(), w.owner, quay, next); err != nil {
 		t.Fatal(err)

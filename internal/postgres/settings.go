@@ -85,7 +85,7 @@ func (s *Store) Settings(ctx context.Context, site uuid.UUID) (set shop.Settings
 
 func settingsOf(ctx context.Context, t *tx, site uuid.UUID) (shop.Settings, error) {
 	set, err := one[shop.Settings](ctx, t, `SELECT valid_from, taxes, labour_rate, examination_fee, credit_fee,
-			guarantee_days, ask_percent, handling_volts, resistance_volts
+			guarantee_days, ask_percent, handling_volts, resistance_volts, danger_minutes, lifted_minutes
 		FROM setting WHERE site_id = $1
 		ORDER BY valid_from > $2, CASE WHEN valid_from <= $2 THEN valid_from END DESC, valid_from LIMIT 1`, site, t.now)
 	return set, missing(err, "This shop has no settings yet.")
@@ -93,10 +93,10 @@ func settingsOf(ctx context.Context, t *tx, site uuid.UUID) (shop.Settings, erro
 
 func insertSettings(ctx context.Context, t *tx, site uuid.UUID, set shop.Settings) error {
 	_, err := t.Exec(ctx, `INSERT INTO setting (site_id, valid_from, taxes, labour_rate, examination_fee, credit_fee,
-			guarantee_days, ask_percent, handling_volts, resistance_volts)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10)`,
+			guarantee_days, ask_percent, handling_volts, resistance_volts, danger_minutes, lifted_minutes)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)`,
 		site, t.now, set.Taxes, set.LabourRate, set.ExaminationFee, set.CreditFee,
-		set.GuaranteeDays, set.AskPercent, set.HandlingVolts, set.ResistanceVolts)
+		set.GuaranteeDays, set.AskPercent, set.HandlingVolts, set.ResistanceVolts, set.DangerMinutes, set.LiftedMinutes)
 	if violates(err, codeUnique, "setting_pkey") {
 		return fault.New(fault.Busy, "The settings were saved at this very moment. Look again.")
 	}

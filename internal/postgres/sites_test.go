@@ -22,7 +22,7 @@ func (w *world) branch() staff.Actor {
 		`INSERT INTO site (id, name, address, tz, locale, currency, created_at)
 			SELECT $1, 'Fernmill Board Works', address, tz, locale, 'NOK', created_at FROM site WHERE id = $2`,
 		`INSERT INTO setting SELECT $1, valid_from, taxes, labour_rate, examination_fee, credit_fee, guarantee_days,
-			ask_percent, handling_volts, resistance_volts FROM setting WHERE site_id = $2`,
+			ask_percent, handling_volts, resistance_volts, danger_minutes, lifted_minutes FROM setting WHERE site_id = $2`,
 	} {
 		must(w.pool.Exec(w.t.Context(), sql, by.Site, w.owner.Site))
 	}

@@ -45,7 +45,8 @@ func (c *clock) pass(d time.Duration) {
 var (
 	quay = shop.Site{Name: "Lantern Quay Board Works", Address: "Quernhithe", TZ: "Europe/Lisbon", Locale: "de", Currency: "EUR"}
 	pay  = shop.Settings{Taxes: []quote.Tax{{Category: "S", Rate: quote.Whole(23)}}, LabourRate: quote.Whole(54),
-		ExaminationFee: quote.Whole(25), CreditFee: true, GuaranteeDays: 180, AskPercent: 55, HandlingVolts: 5, ResistanceVolts: 0.1}
+		ExaminationFee: quote.Whole(25), CreditFee: true, GuaranteeDays: 180, AskPercent: 55, HandlingVolts: 5, ResistanceVolts: 0.1,
+		DangerMinutes: quote.Whole(shop.UsualDanger), LiftedMinutes: quote.Whole(shop.UsualLifted)}
 )
 
 // newWorld sets a shop up at a fixed moment: Wednesday, 4 March 2026, 09:00 UTC.

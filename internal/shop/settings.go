@@ -25,7 +25,17 @@ type Settings struct {
 	AskPercent      int     // ask when the total passes this share of a new board fitted
 	HandlingVolts   float64 // at most evidence.MaxHandling
 	ResistanceVolts float64 // at most evidence.MaxResistance
+	// What the next check to make is counted as costing more, in minutes: in a state
+	// that can kill, and with a leg lifted.
+	DangerMinutes, LiftedMinutes quote.Decimal
 }
+
+// The minutes that a new shop begins with.
+const (
+	UsualDanger = 5
+	UsualLifted = 2
+	mostMinutes = 60
+)
 
 // Limits gives the volts up to which the shop calls a store of energy dead.
 func (s Settings) Limits() evidence.Limits {
@@ -33,7 +43,8 @@ func (s Settings) Limits() evidence.Limits {
 }
 
 // Check refuses settings with a message by field: taxes, labour_rate,
-// examination_fee, guarantee_days, ask_percent, handling_volts, resistance_volts.
+// examination_fee, guarantee_days, ask_percent, handling_volts, resistance_volts,
+// danger_minutes, lifted_minutes.
 // The owner may tighten the two limits of proving dead, never loosen them.
 func (s Settings) Check() error {
 	f := form{}
@@ -52,6 +63,11 @@ func (s Settings) Check() error {
 	}
 	if s.AskPercent < 1 || s.AskPercent > 100 {
 		f["ask_percent"] = "Enter between 1 and 100 per cent."
+	}
+	for field, minutes := range map[string]quote.Decimal{"danger_minutes": s.DangerMinutes, "lifted_minutes": s.LiftedMinutes} {
+		if minutes < 0 || minutes > quote.Whole(mostMinutes) {
+			f[field] = fmt.Sprintf("Enter between 0 and %d minutes.", mostMinutes)
+		}
 	}
 	f.tighten("handling_volts", s.HandlingVolts, evidence.MaxHandling)
 	f.tighten("resistance_volts", s.ResistanceVolts, evidence.MaxResistance)
