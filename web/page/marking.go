@@ -32,7 +32,7 @@ type MarkingRow struct {
 // NewMarking makes the page. typed may be empty; err is what Read said to it.
 func NewMarking(f Frame, typed string, found []marking.Reading, err error) MarkingPage {
 	f.Title = "What does the print say?"
-	p := MarkingPage{Field: ui.Input{Name: "text", Label: "Printed on the part", Value: typed, Max: 80, Focus: true,
+	p := MarkingPage{Field: ui.Input{Name: "text", Label: "Printed on the part", Value: typed, Max: 80, Required: true, Focus: true,
 		Hint: "As printed: 103, 4R7, 4K7J, 473K, 01C. Colours in order, with spaces: brown black red gold, or bn bk rd gd."}}
 	var refused *quantity.Error
 	switch {
