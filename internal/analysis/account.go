@@ -107,7 +107,9 @@ func (a *Account) text() string {
 	return strings.Join(parts, " ")
 }
 
-func (m Misfit) text() string { return fmt.Sprintf("%s read %s, would be %s", m.Place, m.Read, m.Would) }
+func (m Misfit) text() string {
+	return fmt.Sprintf("%s read %s, would be %s", m.Place, m.Read, m.Would)
+}
 
 // misfit names a reading and what would have been read.
 func (w *weighing) misfit(i int, s *scored) string { return w.misfitAt(i, s).text() }

@@ -42,6 +42,9 @@ func (f *foresight) whyUndecided(parts []group) string {
 		if g.sibling != nil {
 			continue
 		}
+		if len(g.parts) == 0 && g.p < 0.5 {
+			return "More readings would tell: those so far point to no part."
+		}
 		if len(g.parts) == 0 {
 			return fmt.Sprintf("Nothing wrong so far (%.0f %%); what is not read yet could still show a fault.", 100*g.p)
 		}

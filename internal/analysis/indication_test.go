@@ -22,7 +22,7 @@ func TestCodeIsEvidence(t *testing.T) {
 	if !(none.chance("R1") < unknown.chance("R1")/2) {
 		t.Errorf("none: R1 %.3f, unknown %.3f", none.chance("R1"), unknown.chance("R1"))
 	}
-	if why := high.Suspects[0].Why; !strings.Contains(why, "the controller believes full scale") || !strings.Contains(why, "high fits") {
+	if why := high.Suspects[0].Why; !strings.Contains(why, "the controller believes full scale") || !strings.Contains(why, "“high” fits") {
 		t.Errorf("%s", why)
 	}
 	if _, err := m.Weigh(Case{Code: "nine"}); err == nil {

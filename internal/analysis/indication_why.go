@@ -18,7 +18,7 @@ func (w *weighing) whyShown(h *hypothesis) string {
 	in := w.d.model.profile.Indications
 	if w.shown.at == len(in) {
 		if p < 0.1 {
-			return "That the board shows nothing does not fit."
+			return "It would have shown something; it showed nothing, which does not fit."
 		}
 		return ""
 	}
@@ -33,7 +33,7 @@ func (w *weighing) whyShown(h *hypothesis) string {
 	} else if p > 0.05 {
 		verdict = "may fit"
 	}
-	return fmt.Sprintf("%s%s %s.", text, said.Shows, verdict)
+	return fmt.Sprintf("%s“%s” %s.", text, said.Shows, verdict)
 }
 
 func (w *weighing) shownProbability(places []place) float64 {
@@ -78,11 +78,14 @@ func (d *dictionary) standsText(limit profile.Limit, l level) string {
 	case l.lost:
 		return ""
 	case l.floats:
-		return fmt.Sprintf("%s floats then: this indication, another or none; ", name)
+		return fmt.Sprintf("%s floats then, so this indication, another or none may show: ", name)
 	}
-	volts := quantity.Format(round2(l.volts*10)/10, 0.001, quantity.Volt)
+	volts := quantity.Format(l.volts, max(threeDigits(l.volts), 0.001), quantity.Volt)
+	if math.Abs(l.volts) < 0.0005 {
+		volts = "0 V"
+	}
 	if believed := d.believedText(limit, l.volts); believed != "" {
-		return fmt.Sprintf("%s stands at %s then, %s: ", name, volts, believed)
+		return fmt.Sprintf("%s stands at %s then and %s: ", name, volts, believed)
 	}
 	return fmt.Sprintf("%s stands at %s then: ", name, volts)
 }

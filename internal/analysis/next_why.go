@@ -53,8 +53,12 @@ func (f *foresight) tellNext(n *Next) {
 // why puts it into one sentence.
 func (n *Next) why() string {
 	var would []string
-	for _, w := range n.Would {
-		would = append(would, w.Words+" would read "+w.Reads)
+	for i, w := range n.Would {
+		verb := " would read "
+		if i > 0 {
+			verb = " "
+		}
+		would = append(would, w.Words+verb+w.Reads)
 	}
 	text := "About " + n.Leaves
 	if len(n.Clears) > 0 {

@@ -90,14 +90,14 @@ func TestSettingMovesTheBoard(t *testing.T) {
 	}
 }
 
-// TestSourceInWords: the reason names the source and the volts that were read.
+// TestSourceInWords: the reason names the volts that were read and where.
 func TestSourceInWords(t *testing.T) {
 	t.Parallel()
 	m := NewModel(shipped(t, "sedge-d"), meter.Default())
 	c := mustResolve(t, m, check("live", "dc_volts", "", "vb", ""))
 	bus := reading(t, m, check("live", "dc_volts", "", "p", ""), "311.0")
 	got := m.atSources(m.settingsOf(c, []Reading{bus}), c)
-	if got != ", bus at the 311 V that you read" {
+	if got != ", with the 311 V that you read at TP1" {
 		t.Errorf("%q", got)
 	}
 }

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 	"strings"
 
 	"ohmstead/internal/prior"
@@ -15,6 +16,7 @@ type Case struct {
 
 	Siblings []*profile.Profile // revisions that it might be instead
 	Seen     []Seen             // what the eye found
+	RuledOut []string           // parts that somebody knows to be good: no suspects, whatever the readings
 	Findings []Finding          // what the shop found on this family before
 	Prices   *Prices            // of danger and lifting; nil: DefaultPrices
 	Table    prior.Table        // how often parts fail; empty: prior.Handbook
@@ -52,9 +54,10 @@ func (m *Model) weighCase(c *Case) *weighing {
 	for _, s := range c.Seen {
 		w.lifting[d.partIndex(s.Part)] = math.Log(seenLikelier)
 	}
-	w.weights = d.priors(c.Table, c.Findings)
+	w.weights = d.without(c.RuledOut, d.priors(c.Table, c.Findings))
 	w.shown = d.noticed(c.Code)
 	w.weigh()
+	w.all = slices.DeleteFunc(w.all, func(h hypothesis) bool { return math.IsInf(h.logPrior, -1) })
 	w.addSiblings(c.Siblings)
 	w.normalise()
 	return w
@@ -90,6 +93,27 @@ func (d *dictionary) priors(t prior.Table, findings []Finding) []float64 {
 	return out
 }
 
+// without gives the weights with those of some parts taken out: the others share
+// what they had. All parts taken out leave nothing but the healthy board.
+func (d *dictionary) without(refs []string, weights []float64) []float64 {
+	if len(refs) == 0 {
+		return weights
+	}
+	rest := 0.0
+	for i := range weights {
+		if slices.Contains(refs, d.faults[i].part.Ref) {
+			weights[i] = 0
+		}
+		rest += weights[i]
+	}
+	for i := range weights {
+		if rest > 0 {
+			weights[i] /= rest
+		}
+	}
+	return weights
+}
+
 // dictionary gives the faults of the profile, listed at the first call.
 func (m *Model) dictionary() *dictionary {
 	m.listed.Do(func() { m.faults = newDictionary(m) })
@@ -111,6 +135,7 @@ func (m *Model) answer(c *Case, r *Result) {
 		prices = *c.Prices
 	}
 	r.Conclusion, r.Next = f.conclude(func() []Next { return f.next(lastState(c.Readings), prices) })
+	w.mentionSibling(c.Siblings, &r.Conclusion)
 }
 
 // lastState gives the state in which the board was read last.
