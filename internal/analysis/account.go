@@ -21,7 +21,7 @@ type Account struct {
 
 // Misfit is a reading that a hypothesis does not explain.
 type Misfit struct {
-	At    int    // of the reading, in the order given
+	Row   int    // of the reading in the table
 	Place string // "across R14"
 	Read  string // as it was typed
 	Would string // what would have been read
@@ -116,7 +116,7 @@ func (w *weighing) misfit(i int, s *scored) string { return w.misfitAt(i, s).tex
 
 func (w *weighing) misfitAt(i int, s *scored) Misfit {
 	ev := &w.evidence[i]
-	return Misfit{At: ev.at, Place: placeText(ev.check), Read: typed(ev.reading), Would: w.outcomeText(ev.entry, &s.shapes[i].outcome)}
+	return Misfit{Row: ev.row, Place: placeText(ev.check), Read: typed(ev.reading), Would: w.outcomeText(ev.entry, &s.shapes[i].outcome)}
 }
 
 // named gives a hypothesis in words, as somebody with a meter in hand would: a

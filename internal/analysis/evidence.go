@@ -20,7 +20,7 @@ const (
 type evidence struct {
 	*entry
 	reading *Reading
-	at      int // of the reading among all that were given
+	row     int // of the reading in the table
 	shape   shape
 	y       float64 // the number, or the bound
 	over    bool    // it showed over-range
@@ -48,25 +48,30 @@ const (
 func (d *dictionary) collect(readings []Reading) []evidence {
 	fitted := map[int]bool{}
 	var kept []*Reading
-	var at []int
+	var rows []int
 	var states []map[int]bool
 	var checks []profile.Check
+	row := -1
 	for i := range readings {
 		r := &readings[i]
 		if r.Fitted != "" {
 			fitted = with(fitted, d.partIndex(r.Fitted))
 		}
-		if r.Bare() || r.NotPossible || r.Moving == MovingDown || r.Moving == MovingUp && r.Check.Measure != profile.MeasureResistance {
+		if r.Bare() || r.NotPossible {
 			continue
 		}
-		kept, at = append(kept, r), append(at, i)
+		row++
+		if r.Moving == MovingDown || r.Moving == MovingUp && r.Check.Measure != profile.MeasureResistance {
+			continue
+		}
+		kept, rows = append(kept, r), append(rows, row)
 		states, checks = append(states, fitted), append(checks, r.Check)
 	}
 	var out []evidence
 	for i, e := range d.ensure(checks) {
 		if e.err == nil {
 			ev := d.evidence(e, kept[i], states[i])
-			ev.at = at[i]
+			ev.row = rows[i]
 			out = append(out, ev)
 		}
 	}

@@ -50,7 +50,7 @@ func TestRuledOut(t *testing.T) {
 }
 
 // Probabilities of the sets are those of their ways of failing together, and what
-// a suspect leaves unexplained names the reading by its place in the case.
+// a suspect leaves unexplained names the reading by its row.
 func TestSetsAndMisfits(t *testing.T) {
 	t.Parallel()
 	m := small(t, divider)
@@ -72,7 +72,7 @@ func TestSetsAndMisfits(t *testing.T) {
 	}
 	for _, s := range r.Suspects {
 		if len(s.Faults) == 1 && s.Faults[0] == (Fault{"R4", profile.ModeOpen}) {
-			if d := cmp.Diff([]Misfit{{At: 2, Place: "across R3", Read: "41.3 kΩ"}}, s.Account.Misfits[:1],
+			if d := cmp.Diff([]Misfit{{Row: 1, Place: "across R3", Read: "41.3 kΩ"}}, s.Account.Misfits[:1],
 				cmp.FilterPath(func(p cmp.Path) bool { return p.String() == "Would" }, cmp.Ignore())); d != "" {
 				t.Error(d)
 			}
