@@ -18,10 +18,12 @@ import (
 	"ohmstead/internal/quantity"
 )
 
-// World is how the simulated boards are made.
+// World is how the simulated boards and their technician are made.
 type World struct {
-	Mismatched bool // not as the analysis supposes: see Board
-	Codes      bool // the technician looks what the board shows before reading anything
+	Mismatched bool    // not as the analysis supposes: see Board
+	Codes      bool    // the technician looks what the board shows before reading anything
+	Slips      float64 // the probability that a reading is a slip: see Board.slip
+	Twice      bool    // the technician makes a reading that no good board shows a second time at once
 }
 
 // Board is one simulated board. In a matched world parts and sources lie evenly
@@ -35,15 +37,25 @@ type Board struct {
 	world   World
 	defects []profile.Defect
 	rng     *rand.Rand
+	through instrument
 	at      map[tolerance]float64
 	errs    map[profile.Measure]float64
+	renewed map[string]int // how often a part was fitted
+	slips   int            // readings so far that were slips
+}
+
+// instrument gives what an instrument without error shows between two nodes of a
+// solved board. A test puts another simulator in this place.
+type instrument interface {
+	read(board *profile.Board, c profile.Check, red, black circuit.Node) (meter.Reading, error)
 }
 
 // tolerance names one tolerance of a board.
 type tolerance struct {
 	profile.Owner
-	state string
-	nth   int
+	renewed int
+	state   string
+	nth     int
 }
 
 // NewBoard makes a board with planted defects.
@@ -51,8 +63,16 @@ func NewBoard(p *profile.Profile, m *meter.Meter, w World, rng *rand.Rand, defec
 	if w.Mismatched {
 		p = leakier(p)
 	}
-	return &Board{profile: p, meter: m, world: w, defects: defects, rng: rng,
-		at: map[tolerance]float64{}, errs: map[profile.Measure]float64{}}
+	return &Board{profile: p, meter: m, world: w, defects: defects, rng: rng, through: handheld{m},
+		at: map[tolerance]float64{}, errs: map[profile.Measure]float64{}, renewed: map[string]int{}}
+}
+
+// twin gives the board as it came, with these defects and an own course of
+// chance: the same parts, sources and lasting errors, readings of its own.
+func (b *Board) twin(rng *rand.Rand, defects ...profile.Defect) *Board {
+	t := *b
+	t.rng, t.defects, t.renewed, t.slips = rng, defects, map[string]int{}, 0
+	return &t
 }
 
 // moreCurrent is how many times the current of the model a junction carries in a
@@ -86,11 +106,7 @@ func (b *Board) Fit(ref string) {
 		}
 	}
 	b.defects = kept
-	for t := range b.at {
-		if t.Part == ref {
-			delete(b.at, t)
-		}
-	}
+	b.renewed[ref]++
 }
 
 // Bad gives the parts that are still bad.
@@ -116,7 +132,7 @@ func (b *Board) solve(c profile.Check) (*profile.Board, error) {
 	}
 	seen := map[profile.Owner]int{}
 	for i, owner := range board.Owners {
-		t := tolerance{Owner: owner, nth: seen[owner]}
+		t := tolerance{Owner: owner, renewed: b.renewed[owner.Part], nth: seen[owner]}
 		seen[owner]++
 		if owner.Source != "" {
 			t.state = c.State
@@ -152,24 +168,41 @@ func (b *Board) true(c profile.Check) (meter.Reading, error) {
 	if !ok {
 		return meter.Reading{Over: c.Measure != profile.MeasureDCVolts}, nil
 	}
+	return b.through.read(board, c, red, black)
+}
+
+// handheld is the instrument of the analysis itself.
+type handheld struct{ *meter.Meter }
+
+func (m handheld) read(board *profile.Board, c profile.Check, red, black circuit.Node) (meter.Reading, error) {
 	switch s := board.Solver; c.Measure {
 	case profile.MeasureResistance:
-		return b.meter.ReadResistance(s, red, black)
+		return m.ReadResistance(s, red, black)
 	case profile.MeasureDiode:
-		return b.meter.ReadDiode(s, red, black)
+		return m.ReadDiode(s, red, black)
 	case profile.MeasureACVolts:
-		return b.meter.ReadACVolts(s, red, black)
+		return m.ReadACVolts(s, red, black)
 	case profile.MeasureCapacitance:
-		return b.meter.ReadCapacitance(s, red, black)
+		return m.ReadCapacitance(s, red, black)
 	case profile.MeasureESR:
-		return b.meter.ReadESR(s, red, black)
+		return m.ReadESR(s, red, black)
 	default:
-		return b.meter.ReadDCVolts(s, red, black)
+		return m.ReadDCVolts(s, red, black)
 	}
 }
 
-// Read makes a check. A board that cannot be solved cannot be measured.
+// Read makes a check; now and then it is a slip. A board that cannot be solved
+// cannot be measured.
 func (b *Board) Read(c profile.Check) analysis.Reading {
+	if b.world.Slips > 0 && b.rng.Float64() < b.world.Slips {
+		b.slips++
+		return b.slip(c)
+	}
+	return b.careful(c)
+}
+
+// careful is Read without slips.
+func (b *Board) careful(c profile.Check) analysis.Reading {
 	r, err := b.true(c)
 	if err != nil {
 		return analysis.Reading{Check: c, NotPossible: true}
@@ -225,39 +258,4 @@ func (b *Board) violates(board *profile.Board, l profile.Limit) bool {
 		at = low + (high-low)*b.rng.Float64() - levels[zero].Volts
 	}
 	return at < l.Below || at > l.Above
-}
-
-// revealed tells whether some offered check would read what no good board of
-// this profile reads, and reads it for the planted defects: outside the guard
-// band, and away from what this very board would read without them. It gives how
-// many checks come before the first such one in the profile's order; −1: none.
-func (b *Board) revealed(rows []analysis.Row) int {
-	good := *b
-	good.defects = nil
-	for i, row := range rows {
-		if row.Expected == nil {
-			continue
-		}
-		r, err := b.true(row.Measured)
-		if err != nil || !outside(r, &row) {
-			continue
-		}
-		if before, err := good.true(row.Measured); err == nil && (before.Over != r.Over || math.Abs(before.Value-r.Value) > r.Half) {
-			return i
-		}
-	}
-	return -1
-}
-
-// outside tells whether a reading without error lies outside the guard band.
-func outside(r meter.Reading, row *analysis.Row) bool {
-	v, over := r.Show(0)
-	low, high := row.Guard.Low, row.Guard.High
-	switch {
-	case over:
-		return high != nil
-	case low == nil:
-		return true
-	}
-	return v < *low-1e-9*math.Abs(*low) || high != nil && v > *high+1e-9*math.Abs(*high)
 }

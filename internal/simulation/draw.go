@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"ohmstead/internal/analysis"
 	"ohmstead/internal/prior"
 	"ohmstead/internal/profile"
 )
@@ -24,8 +25,40 @@ func drawDefects(p *profile.Profile, n int, w World, rng *rand.Rand) []profile.D
 	return out
 }
 
+// drawCount draws how many faults a board has, by the published guess.
+func drawCount(rng *rand.Rand) int {
+	n := 0
+	for at := rng.Float64(); n < prior.MostFaults && at > prior.Count(n); n++ {
+		at -= prior.Count(n)
+	}
+	return n
+}
+
 func drawDefect(p *profile.Profile, w World, rng *rand.Rand) profile.Defect {
-	var all []profile.Defect
+	all := faultsOf(p, w)
+	total := 0.0
+	for _, f := range all {
+		total += f.weight
+	}
+	at := rng.Float64() * total
+	k := 0
+	for at > all[k].weight && k < len(all)-1 {
+		at -= all[k].weight
+		k++
+	}
+	part, _ := p.Part(all[k].Part)
+	return Sized(part, all[k].Mode, rng)
+}
+
+// weighted is a way in which a part fails, and how often beside others.
+type weighted struct {
+	analysis.Fault
+	weight float64
+}
+
+// faultsOf gives every mode of every part.
+func faultsOf(p *profile.Profile, w World) []weighted {
+	var all []weighted
 	var weights []float64
 	for i := range p.Parts {
 		part := &p.Parts[i]
@@ -33,29 +66,17 @@ func drawDefect(p *profile.Profile, w World, rng *rand.Rand) profile.Defect {
 			if mode == profile.ModeShort && part.Ohms() > 0 && part.Ohms() < 1 {
 				continue // no fault: the part is a short itself
 			}
-			weight := 1.0
-			if !w.Mismatched {
-				weight = prior.Weight(part, mode, prior.Handbook)
-			}
-			all = append(all, profile.Defect{Part: part.Ref, Mode: mode})
-			weights = append(weights, weight)
+			all = append(all, weighted{Fault: analysis.Fault{Part: part.Ref, Mode: mode}})
+			weights = append(weights, prior.Weight(part, mode, prior.Handbook))
 		}
 	}
-	if !w.Mismatched {
-		prior.Cap(weights)
+	prior.Cap(weights)
+	for i := range all {
+		if all[i].weight = weights[i]; w.Mismatched {
+			all[i].weight = 1
+		}
 	}
-	total := 0.0
-	for _, x := range weights {
-		total += x
-	}
-	at := rng.Float64() * total
-	k := 0
-	for at > weights[k] && k < len(all)-1 {
-		at -= weights[k]
-		k++
-	}
-	part, _ := p.Part(all[k].Part)
-	return Sized(part, all[k].Mode, rng)
+	return all
 }
 
 // Sized draws the size of a mode of a part.

@@ -3,10 +3,8 @@ package simulation
 import (
 	"math"
 	"math/rand/v2"
-	"strings"
 	"testing"
 
-	"ohmstead/internal/analysis"
 	"ohmstead/internal/profile"
 )
 
@@ -98,26 +96,6 @@ func TestCode(t *testing.T) {
 		b := NewBoard(tech.Profile, tech.Meter, World{}, rand.New(rand.NewPCG(1, 1)), c.defects...)
 		if got := b.Code(); got != c.want {
 			t.Errorf("%v: %s, want %s", c.defects, got, c.want)
-		}
-	}
-}
-
-// The report counts what it says.
-func TestReport(t *testing.T) {
-	var r Report
-	d := []profile.Defect{open("R1")}
-	r.Add(&Repair{Defects: d, Visible: true, Cured: true, Status: analysis.Found, Claimed: []string{"R1"}, Readings: 3, Minutes: 4, InOrder: 6})
-	r.Add(&Repair{Defects: d, Visible: true, Cured: true, Status: analysis.Indistinguishable, Groups: [][]string{{"R2"}, {"R1"}}, Readings: 5, Minutes: 6, InOrder: 10})
-	r.Add(&Repair{Defects: d, Visible: true, Status: analysis.Found, Claimed: []string{"R2"}, Good: []string{"R2"}, Left: []string{"R1"}, Final: analysis.Healthy, Readings: 4, InOrder: 8})
-	r.Add(&Repair{Defects: d, Status: analysis.Healthy})
-	var b strings.Builder
-	r.Write(&b)
-	for _, want := range []string{
-		"4 boards, 3 with", "exact at the first conclusion 66.7 %", "measuring again 66.7 %", "one left 33.3 %",
-		"found 2, indistinguishable 1", "readings 4.0, minutes 3.3", "is number 8.0 (50 %)", "found claimed 2, right 50.0 %", "called bad on 25.0 %",
-	} {
-		if !strings.Contains(b.String(), want) {
-			t.Errorf("%q is missing in\n%s", want, b.String())
 		}
 	}
 }

@@ -1,15 +1,17 @@
 // Command run repairs simulated boards and reports how often the analysis is
 // right; it is for those who change the analysis.
 //
-//	go run ./internal/simulation/run -n 100 -faults 1
+//	go run ./internal/simulation/run -n 50 -faults 1,2,3 -slips 0.02 -fixed 0.2 -markdown
+//
+// The same flags give the same report, times apart, on any number of processors.
 package main
 
 import (
 	"flag"
 	"fmt"
 	"log"
-	"math/rand/v2"
 	"os"
+	"strconv"
 	"strings"
 	"time"
 
@@ -19,59 +21,149 @@ import (
 	"ohmstead/profiles"
 )
 
-func main() {
-	ids := flag.String("profiles", "", "ids of shipped profiles, separated by commas; empty: all")
-	n := flag.Int("n", 50, "boards of each profile")
-	faults := flag.Int("faults", 1, "planted on each")
-	seed := flag.Uint64("seed", 1, "of the first board")
-	mismatched := flag.Bool("mismatched", false, "boards that are not as the analysis supposes")
-	codes := flag.Bool("codes", false, "look first what the board shows")
-	every := flag.Int("every", 0, "in place of drawn faults: every single fault of the profile, or every so manieth")
-	verbose := flag.Bool("v", false, "one line a board")
-	flag.Parse()
+// drawn is the word for a number of faults that is itself drawn.
+const drawn = "drawn"
 
-	lib := profile.NewLibrary(profiles.Files, "profiles")
-	all, err := lib.IDs()
-	if err != nil {
+// options are the flags.
+type options struct {
+	profiles, faults  string
+	batch             simulation.Batch
+	markdown, verbose bool
+}
+
+func main() {
+	log.SetFlags(0)
+	var o options
+	flag.StringVar(&o.profiles, "profiles", "", "ids of shipped profiles, separated by commas; empty: all")
+	flag.IntVar(&o.batch.Boards, "n", 50, "boards of each profile and number of faults")
+	flag.StringVar(&o.faults, "faults", "1", "planted on each board: a list such as 1,2,3; drawn: as many as boards are supposed to have")
+	flag.Uint64Var(&o.batch.Seed, "seed", 1, "of the first board")
+	flag.BoolVar(&o.batch.World.Mismatched, "mismatched", false, "boards that are not as the analysis supposes")
+	flag.BoolVar(&o.batch.World.Codes, "codes", false, "look first what the board shows")
+	flag.Float64Var(&o.batch.World.Slips, "slips", 0, "the probability that a reading is a slip")
+	flag.BoolVar(&o.batch.World.Twice, "twice", false, "make a reading that no good board shows a second time at once")
+	flag.Float64Var(&o.batch.Fixed, "fixed", 0, "for this share of the boards, read them in the profile's order too")
+	flag.IntVar(&o.batch.Every, "every", 0, "in place of drawn faults: every single fault of the profile, or every so manieth; lists those not found")
+	flag.BoolVar(&o.markdown, "markdown", false, "write the totals as Markdown, with the calibration")
+	flag.BoolVar(&o.verbose, "v", false, "one line a board")
+	flag.Parse()
+	if err := run(o); err != nil {
 		log.Fatal(err)
 	}
-	if *ids != "" {
-		all = strings.Split(*ids, ",")
+}
+
+func run(o options) error {
+	lib := profile.NewLibrary(profiles.Files, "profiles")
+	ids, err := lib.IDs()
+	if err != nil {
+		return err
 	}
-	world := simulation.World{Mismatched: *mismatched, Codes: *codes}
-	var total simulation.Report
-	for _, id := range all {
+	if o.profiles != "" {
+		ids = strings.Split(o.profiles, ",")
+	}
+	batches, err := o.batches()
+	if err != nil {
+		return err
+	}
+	totals := make([]*simulation.Report, len(batches))
+	for k, b := range batches {
+		totals[k] = &simulation.Report{Title: title(b)}
+	}
+	for _, id := range ids {
 		p, err := lib.Load(id)
 		if err != nil {
-			log.Fatal(err)
+			return err
 		}
 		t, err := simulation.NewTechnician(p, meter.Default())
 		if err != nil {
-			log.Fatal(err)
+			return err
 		}
-		var report simulation.Report
-		start := time.Now()
-		take := func(r *simulation.Repair) {
-			report.Add(r)
-			total.Add(r)
-			if *verbose {
-				fmt.Println(id, r)
-			}
-		}
-		if *every > 0 {
-			for i, d := range t.Every(rand.New(rand.NewPCG(*seed, 11))) {
-				if i%*every == 0 {
-					take(t.Repair(world, rand.New(rand.NewPCG(*seed+uint64(i), 7)), d))
-				}
-			}
-		} else {
-			for i := range *n {
-				take(t.RepairDrawn(world, rand.New(rand.NewPCG(*seed+uint64(i), 7)), *faults))
-			}
-		}
-		fmt.Printf("%s (%.1f s)\n", id, time.Since(start).Seconds())
-		report.Write(os.Stdout)
+		o.profile(t, batches, totals)
 	}
-	fmt.Println("all profiles")
-	total.Write(os.Stdout)
+	o.totals(totals)
+	return nil
+}
+
+// batches gives one batch for each number of faults that is asked for.
+func (o *options) batches() ([]simulation.Batch, error) {
+	if o.batch.Every > 0 {
+		return []simulation.Batch{o.batch}, nil
+	}
+	var out []simulation.Batch
+	for _, word := range strings.Split(o.faults, ",") {
+		b := o.batch
+		n, err := strconv.Atoi(word)
+		switch {
+		case word == drawn:
+			b.Faults = simulation.Drawn
+		case err != nil || n < 0 || n > 3:
+			return nil, fmt.Errorf("-faults %s: want numbers from 0 to 3, or %s", o.faults, drawn)
+		default:
+			b.Faults = n
+		}
+		out = append(out, b)
+	}
+	return out, nil
+}
+
+func title(b simulation.Batch) string {
+	switch {
+	case b.Every > 0:
+		return "every single fault"
+	case b.Faults == simulation.Drawn:
+		return "a drawn number of faults"
+	case b.Faults == 1:
+		return "1 fault"
+	}
+	return fmt.Sprintf("%d faults", b.Faults)
+}
+
+// profile runs the boards of one profile.
+func (o *options) profile(t *simulation.Technician, batches []simulation.Batch, totals []*simulation.Report) {
+	start := time.Now()
+	bound := t.Bound()
+	fmt.Println(t.Profile.ID)
+	for k, batch := range batches {
+		report := &simulation.Report{Title: title(batch)}
+		var b *simulation.Bound
+		if batch.Faults == 1 || batch.Every > 0 {
+			b = &bound
+		}
+		repairs := t.Run(batch)
+		for _, r := range repairs {
+			report.Add(r, b)
+			totals[k].Add(r, b)
+			if o.verbose {
+				fmt.Println(t.Profile.ID, r)
+			}
+		}
+		simulation.Text(os.Stdout, report)
+		if batch.Every > 0 {
+			fmt.Println()
+			simulation.Misses(os.Stdout, t.Profile.ID, repairs)
+		}
+	}
+	n, spent := t.Weighings()
+	fmt.Fprintf(os.Stderr, "%s: %.0f s; %d weighings of %.0f ms\n", t.Profile.ID, time.Since(start).Seconds(), n, spent.Seconds()*1000/float64(max(n, 1)))
+}
+
+// totals writes the figures of all profiles together.
+func (o *options) totals(totals []*simulation.Report) {
+	if !o.markdown {
+		fmt.Println("all profiles")
+		simulation.Text(os.Stdout, totals...)
+		return
+	}
+	fmt.Println()
+	simulation.Markdown(os.Stdout, totals...)
+	for _, r := range totals {
+		first, midway := r.Calibrations()
+		for _, c := range []struct {
+			when string
+			simulation.Calibration
+		}{{"at the first conclusion", first}, {"after half of the readings until then", midway}} {
+			fmt.Printf("\n%s, %s (mean distance %.3f):\n\n", r.Title, c.when, c.Gap())
+			c.Markdown(os.Stdout)
+		}
+	}
 }
