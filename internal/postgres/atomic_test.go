@@ -75,6 +75,7 @@ func attempts(w *world) map[string]func(ctx context.Context) error {
 	reading := w.ohms(k, "R44", 1)
 	must(w.StoreReadings(w.t.Context(), w.bench, k.ID, []evidence.Reading{reading}))
 	finding := must(w.AddFinding(w.t.Context(), w.bench, evidence.Finding{TicketID: k.ID, Words: "x"}))
+	over := must(w.AddOverrule(w.t.Context(), w.bench, evidence.Overrule{TicketID: k.ID, Part: "R44", Reason: "x"}))
 	must(w.addLine(w.bench, free.ID, line("1", "5")))
 	draft := w.story(free)
 	d := w.revision("SEDGE", "F")
@@ -97,6 +98,10 @@ func attempts(w *world) map[string]func(ctx context.Context) error {
 			return drop(w.AddFinding(ctx, w.bench, evidence.Finding{TicketID: k.ID, Words: "x"}))
 		},
 		"withdraw": func(ctx context.Context) error { return w.WithdrawFinding(ctx, w.bench, k.ID, finding.ID, "x") },
+		"overrule": func(ctx context.Context) error {
+			return drop(w.AddOverrule(ctx, w.bench, evidence.Overrule{TicketID: k.ID, ReadingID: &reading.ID, Verdict: evidence.RuledBad, Reason: "x"}))
+		},
+		"reconsider": func(ctx context.Context) error { return w.WithdrawOverrule(ctx, w.bench, k.ID, over.ID, "x") },
 		"fitted": func(ctx context.Context) error {
 			return drop(w.AddFitted(ctx, w.bench, evidence.Fitted{TicketID: k.ID, Part: "x"}))
 		},

@@ -140,7 +140,7 @@ func TestFindingsFittedAndSeen(t *testing.T) {
 		}
 	}
 	want := map[journal.Kind]int{journal.TakenIn: 1, journal.Moved: 1, journal.Power: 2, journal.DeadProof: 1, journal.Readings: 1,
-		journal.Struck: 1, journal.Seen: 1, journal.Found: 2, journal.Withdrawn: 1, journal.Fitted: 1, journal.QuoteEdited: 1,
+		journal.Struck: 1, journal.Seen: 1, journal.Found: 2, journal.Withdrawn: 1, journal.Fitted: 1, journal.Overruled: 2, journal.Reconsidered: 1, journal.QuoteEdited: 1,
 		journal.QuoteSent: 1, journal.Answered: 1, journal.Limit: 1}
 	if diff := cmp.Diff(want, kinds); diff != "" {
 		t.Errorf("journal (-want +got):\n%s", diff)

@@ -33,6 +33,9 @@ func everything(w *world) shop.Ticket {
 	must(w.AddFinding(ctx, w.bench, evidence.Finding{TicketID: k.ID, Part: "R12", Mode: "high"}))
 	wrong := must(w.AddFinding(ctx, w.bench, evidence.Finding{TicketID: k.ID, Part: "R13", Mode: "open"}))
 	ok(w.WithdrawFinding(ctx, w.bench, k.ID, wrong.ID, "it was the probe"))
+	over := must(w.AddOverrule(ctx, w.bench, evidence.Overrule{TicketID: k.ID, Part: "R14", Reason: "lifted, reads well"}))
+	ok(w.WithdrawOverrule(ctx, w.bench, k.ID, over.ID, "it was R15"))
+	must(w.AddOverrule(ctx, w.bench, evidence.Overrule{TicketID: k.ID, ReadingID: &r.ID, Verdict: evidence.RuledNotBad, Reason: "a later type"}))
 	must(w.AddFitted(ctx, w.bench, evidence.Fitted{TicketID: k.ID, Part: "R12", What: "120 k 1206"}))
 
 	must(w.addLine(w.bench, k.ID, line("1", "0.60")))

@@ -42,6 +42,10 @@ func changes(w *world, k shop.Ticket) map[string]func(ctx context.Context, by st
 			return drop(w.AddFinding(ctx, by, evidence.Finding{TicketID: k.ID, Words: "x"}))
 		},
 		"withdraw": func(ctx context.Context, by staff.Actor) error { return w.WithdrawFinding(ctx, by, k.ID, r.ID, "x") },
+		"overrule": func(ctx context.Context, by staff.Actor) error {
+			return drop(w.AddOverrule(ctx, by, evidence.Overrule{TicketID: k.ID, Part: "R12", Reason: "x"}))
+		},
+		"reconsider": func(ctx context.Context, by staff.Actor) error { return w.WithdrawOverrule(ctx, by, k.ID, r.ID, "x") },
 		"fitted": func(ctx context.Context, by staff.Actor) error {
 			return drop(w.AddFitted(ctx, by, evidence.Fitted{TicketID: k.ID, Part: "x"}))
 		},

@@ -47,7 +47,7 @@ func storyWhere(ctx context.Context, t *tx, where string, args ...any) (st shop.
 		return st, err
 	}
 	for _, load := range []func(context.Context, *tx, *shop.Story) error{
-		loadJournal, loadReadings, loadWork, loadGate, loadQuotes, loadPapers, loadBefore,
+		loadJournal, loadReadings, loadWork, loadOverrules, loadGate, loadQuotes, loadPapers, loadBefore,
 	} {
 		if err := load(ctx, t, &st); err != nil {
 			return st, err

@@ -157,7 +157,7 @@ func TestAppendOnlyTables(t *testing.T) {
 			switch table {
 			case "strike":
 				column = "reason"
-			case "finding_withdrawal":
+			case "finding_withdrawal", "overrule_withdrawal":
 				column = "reason"
 			case "setting":
 				column = "guarantee_days"
@@ -173,7 +173,7 @@ func TestAppendOnlyTables(t *testing.T) {
 		}
 	}
 	want := []string{"audit", "consent", "dead_proof", "document", "finding", "finding_withdrawal", "fitted", "inbound",
-		"meter_version", "person", "power_event", "profile_version", "reading", "seen", "setting", "strike", "ticket", "ticket_event"}
+		"meter_version", "overrule", "overrule_withdrawal", "person", "power_event", "profile_version", "reading", "seen", "setting", "strike", "ticket", "ticket_event"}
 	if diff := cmp.Diff(want, tables); diff != "" {
 		t.Errorf("guarded tables (-want +got):\n%s", diff)
 	}

@@ -18,6 +18,7 @@ type Story struct {
 	Findings   []evidence.Finding
 	Fitted     []evidence.Fitted
 	Seen       []evidence.Seen
+	Overrules  []evidence.Overrule // withdrawn ones too
 	DeadProofs []evidence.DeadProof
 	Power      []evidence.PowerEvent
 	Quotes     []quote.Version

@@ -125,6 +125,16 @@ func workDeed(e journal.Entry) string {
 		return join(", ", "switched the board’s power "+c.New, c.Note)
 	case journal.Found:
 		return join(": ", "found "+foundWords(c.New), c.Note)
+	case journal.Overruled:
+		switch c.New {
+		case "":
+			return "ruled " + c.Note + " out as the cause"
+		case string(evidence.RuledBad):
+			return "called the reading at " + c.Note + " bad"
+		}
+		return "called the reading at " + c.Note + " not bad"
+	case journal.Reconsidered:
+		return "took back an overruling"
 	case journal.Withdrawn:
 		return "withdrew a finding"
 	case journal.Fitted:

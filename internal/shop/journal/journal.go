@@ -14,24 +14,26 @@ type Kind string
 
 // The kinds of entry.
 const (
-	TakenIn     Kind = "taken_in"
-	Moved       Kind = "moved"     // Old and New are states
-	Corrected   Kind = "corrected" // Field, Old, New, Reason
-	Voided      Kind = "voided"
-	Revision    Kind = "revision" // the board's revision was set; Old and New are names
-	Readings    Kind = "readings" // Note says how many
-	Struck      Kind = "struck"
-	DeadProof   Kind = "dead_proof"
-	Power       Kind = "power"
-	Found       Kind = "found"
-	Withdrawn   Kind = "withdrawn"
-	Fitted      Kind = "fitted"
-	Seen        Kind = "seen"
-	QuoteEdited Kind = "quote_edited"
-	QuoteSent   Kind = "quote_sent"
-	Answered    Kind = "answered"
-	Limit       Kind = "limit"      // the answer changed the authorised limit
-	Documented  Kind = "documented" // a document was frozen
+	TakenIn      Kind = "taken_in"
+	Moved        Kind = "moved"     // Old and New are states
+	Corrected    Kind = "corrected" // Field, Old, New, Reason
+	Voided       Kind = "voided"
+	Revision     Kind = "revision" // the board's revision was set; Old and New are names
+	Readings     Kind = "readings" // Note says how many
+	Struck       Kind = "struck"
+	DeadProof    Kind = "dead_proof"
+	Power        Kind = "power"
+	Found        Kind = "found"
+	Withdrawn    Kind = "withdrawn"
+	Fitted       Kind = "fitted"
+	Seen         Kind = "seen"
+	Overruled    Kind = "overruled"    // Note is the part or place, New the ruling on a reading
+	Reconsidered Kind = "reconsidered" // an overruling was withdrawn
+	QuoteEdited  Kind = "quote_edited"
+	QuoteSent    Kind = "quote_sent"
+	Answered     Kind = "answered"
+	Limit        Kind = "limit"      // the answer changed the authorised limit
+	Documented   Kind = "documented" // a document was frozen
 )
 
 // Change is what an entry says about it; which fields are used depends on the
