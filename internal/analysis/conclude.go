@@ -80,6 +80,11 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 			break
 		}
 	}
+	return f.contradiction(), true
+}
+
+// contradiction is the conclusion that no likely fault explains the readings.
+func (f *foresight) contradiction() Conclusion {
 	_, worst, s := f.explains(f.all[f.best()].places)
 	c := Conclusion{Status: Conflict, Parts: []string{},
 		Why: "No fault that this profile knows explains all readings: a slipped probe, charge left on the board, or a fault outside the model."}
@@ -87,7 +92,7 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 		c.Why += fmt.Sprintf(" Read again: %s.", f.misfit(worst, s))
 		c.Again = &f.evidence[worst].check
 	}
-	return c, true
+	return c
 }
 
 // Hypotheses that are tried before readings count as contradictory: so many, or
@@ -369,6 +374,12 @@ func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, b
 	}
 	if len(rest) > mostGroups && offers {
 		return Conclusion{}, false
+	}
+	if len(rest) == 1 { // it leads by far, and yet does not explain the readings
+		if offers {
+			return Conclusion{}, false
+		}
+		return f.contradiction(), true
 	}
 	if offers {
 		s, classes := f.study(rest)

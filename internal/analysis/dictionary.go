@@ -4,6 +4,7 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
@@ -25,6 +26,7 @@ type dictionary struct {
 	entries   map[string]*entry
 	loads     map[loadKey]int32 // numbers of the board's tolerances
 	combined  map[combination]*outcome
+	besides   map[pairKey][]int // see beside
 	glanced   map[string]*entry // healthy outcomes only
 	showing   *shows
 	shownWith map[combination][]float64
@@ -40,6 +42,8 @@ type entry struct {
 	most              float64            // the greatest reading, on the scale
 	ceiling           float64            // what the resistance across which it is taken reads by itself, on the scale; 0: no such part
 	own               int32              // the number of that part's tolerance
+
+	paired atomic.Bool // combinations are kept of which at most one cause moves it alone
 
 	measured sync.Once
 	aparts   []apart // see distances
@@ -75,7 +79,7 @@ type loadKey struct {
 
 // newDictionary lists the causes of a profile.
 func newDictionary(m *Model) *dictionary {
-	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{},
+	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{}, besides: map[pairKey][]int{},
 		shownWith: map[combination][]float64{}}
 	d.faults, d.causes = listCauses(m.profile, m.stressOf())
 	return d
@@ -167,7 +171,7 @@ func (d *dictionary) fill(entries []*entry) {
 			if b == nil {
 				b = d.board(entries[i])
 			}
-			reach[i] = d.resistances(b, entries[i])
+			reach[i] = d.resistances(b, entries[i], -1)
 		}
 	})
 	d.others(entries, reach)
@@ -218,14 +222,19 @@ func (d *dictionary) board(e *entry) *bench {
 	return b
 }
 
-// tiny is the volts across a part below which it cannot matter in a cold check:
-// no current flows in it, and none would with any other value (a part between
-// two nodes that stand alike changes nothing).
-const tiny = 1e-6
+// tinyVolts and tinyAmps are what stands across a part, and flows in a resistance,
+// below which it cannot matter in a cold check: a part between two nodes that
+// stand alike changes nothing, whatever its value. Across milliohms little stands
+// that matters much.
+const (
+	tinyVolts = 1e-6
+	tinyAmps  = 1e-9
+)
 
 // resistances solves one check on the healthy board and with every cause that is
-// a resistance, and reports which parts can move it at all.
-func (d *dictionary) resistances(b *bench, e *entry) []bool {
+// a resistance, and reports which parts can move it at all. One part is left as it
+// is; −1: none.
+func (d *dictionary) resistances(b *bench, e *entry, leave int) []bool {
 	parts := d.model.profile.Parts
 	reach := make([]bool, len(parts))
 	if b == nil {
@@ -240,7 +249,7 @@ func (d *dictionary) resistances(b *bench, e *entry) []bool {
 	e.most, _ = onScale(e.check.Measure, b.most())
 	e.healthy = d.outcome(b, nominal)
 	for i := range parts {
-		reach[i] = carries(b, &parts[i], e.check)
+		reach[i] = i != leave && carries(b, &parts[i], e.check)
 	}
 	for f := 0; f < len(d.faults); {
 		last := f
@@ -267,10 +276,14 @@ func carries(b *bench, p *profile.Part, c profile.Check) bool {
 		return true
 	}
 	s := b.board.Solver
+	least := tinyVolts
+	if ohms := p.Ohms(); ohms > 0 {
+		least = min(least, tinyAmps*ohms)
+	}
 	for i, x := range p.Pins {
 		for _, y := range p.Pins[:i] {
 			n, m, ok := b.board.Nodes(x.Node, y.Node)
-			if !ok || !s.Connected(n, m) || math.Abs(s.Volts(n, m)) > tiny {
+			if !ok || !s.Connected(n, m) || math.Abs(s.Volts(n, m)) > least {
 				return true
 			}
 		}
@@ -495,12 +508,13 @@ func (d *dictionary) families() []family {
 	return out
 }
 
-// others solves entries with every cause that is not a resistance.
-func (d *dictionary) others(entries []*entry, reach [][]bool) {
+// others solves entries with every cause that is not a resistance, on boards with
+// given defects.
+func (d *dictionary) others(entries []*entry, reach [][]bool, given ...profile.Defect) {
 	all := d.families()
 	found := make([]map[*entry]map[int32]*outcome, len(all))
 	parallel(len(all), func() func(int) {
-		return func(i int) { found[i] = d.other(all[i], entries, reach) }
+		return func(i int) { found[i] = d.other(all[i], entries, reach, given) }
 	})
 	for _, f := range found {
 		for e, with := range f {
@@ -512,7 +526,7 @@ func (d *dictionary) others(entries []*entry, reach [][]bool) {
 }
 
 // other solves entries with the causes of one family.
-func (d *dictionary) other(f family, entries []*entry, reach [][]bool) map[*entry]map[int32]*outcome {
+func (d *dictionary) other(f family, entries []*entry, reach [][]bool, given []profile.Defect) map[*entry]map[int32]*outcome {
 	out := map[*entry]map[int32]*outcome{}
 	var b *bench
 	for i, e := range entries {
@@ -522,7 +536,7 @@ func (d *dictionary) other(f family, entries []*entry, reach [][]bool) map[*entr
 		scratch := &entry{check: e.check, with: map[int32]*outcome{}}
 		if b == nil {
 			var err error
-			if b, err = d.model.newBench(e.check, nil, d.causes[f.from].Defect); err != nil {
+			if b, err = d.model.newBench(e.check, nil, append(given[:len(given):len(given)], d.causes[f.from].Defect)...); err != nil {
 				b = nil
 				for id := f.from; id < f.to; id++ {
 					scratch.with[int32(id)] = &outcome{lost: true}

@@ -173,3 +173,43 @@ func TestScale(t *testing.T) {
 		}
 	}
 }
+
+// Nothing that moves a reading is left out: every resistance of a board with
+// shunts and fuses, taken away by hand, moves what the dictionary says it moves.
+func TestNothingIsLeftOut(t *testing.T) {
+	t.Parallel()
+	m := sedgeF()
+	d := m.dictionary()
+	moves := 0
+	for _, e := range d.ensure(m.profile.Checks) {
+		if e.err != nil || e.check.Lifted || alternating(e.check.Measure) {
+			continue
+		}
+		b := d.board(e)
+		for _, f := range d.faults {
+			if f.mode != profile.ModeOpen || !resistive(f.part) {
+				continue
+			}
+			b.board.Resize(f.part.Ref, cleanBreak)
+			r, err := b.read()
+			b.board.Resize(f.part.Ref, 0)
+			if err != nil {
+				continue
+			}
+			o := e.of(f.from)
+			if r.Over != (o.over > 0.5) {
+				t.Errorf("%s with %s open: over-range is %v, in the dictionary %g", e.check.ID, f.part.Ref, r.Over, o.over)
+				continue
+			}
+			if y, _ := onScale(e.check.Measure, r.Value); !r.Over && math.Abs(y-o.y) > 0.02*o.half+1e-6 {
+				t.Errorf("%s with %s open: %g, in the dictionary %g", e.check.ID, f.part.Ref, y, o.y)
+			}
+			if o != &e.healthy {
+				moves++
+			}
+		}
+	}
+	if moves < 250 {
+		t.Errorf("only %d pairs of a check and a break that move", moves)
+	}
+}

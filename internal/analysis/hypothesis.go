@@ -187,7 +187,9 @@ func (d *dictionary) kin(a, b int) bool {
 // further fault must explain more; only one that is added to what has been
 // repaired since need not: whatever else is wrong now is a question of its own.
 func (w *weighing) extend(level []hypothesis, size int) []hypothesis {
-	beam := w.beam(level)
+	nearer := w.nearer(level)
+	w.lookBeside(level, nearer)
+	beam := w.beam(level, nearer)
 	seen := map[[3]int32]bool{}
 	var fresh []hypothesis
 	for i := range beam {
@@ -269,19 +271,13 @@ func (w *weighing) allFitted(places []place) bool {
 // beam gives the best hypotheses, at most two of any fault set: those whose parts
 // have all been fitted, the most probable, and those that bring readings nearer
 // to what was read, even if not near enough to count yet.
-func (w *weighing) beam(level []hypothesis) []hypothesis {
+func (w *weighing) beam(level []hypothesis, nearer []float64) []hypothesis {
 	var out []hypothesis
 	count := map[[3]int32]int{}
-	take := func(most int, weight func(h *hypothesis) float64) {
-		weights := make([]float64, len(level))
-		order := make([]int, len(level))
-		for i := range level {
-			order[i], weights[i] = i, weight(&level[i])
-		}
-		sort.SliceStable(order, func(a, b int) bool { return weights[order[a]] > weights[order[b]] })
-		for _, i := range order {
+	take := func(most int, weight func(i int) float64) {
+		for _, i := range greatest(len(level), weight) {
 			key := w.faultKey(level[i].places)
-			if most == 0 || math.IsInf(weights[i], -1) {
+			if most == 0 || math.IsInf(weight(i), -1) {
 				return
 			}
 			if count[key] < 2 {
@@ -291,51 +287,70 @@ func (w *weighing) beam(level []hypothesis) []hypothesis {
 			}
 		}
 	}
-	weight := func(h *hypothesis) float64 { return h.logL + h.logPrior }
-	take(mostRepaired, func(h *hypothesis) float64 {
-		if !w.allFitted(h.places) {
+	weight := func(i int) float64 { return level[i].logL + level[i].logPrior }
+	take(mostRepaired, func(i int) float64 {
+		if !w.allFitted(level[i].places) {
 			return math.Inf(-1)
 		}
-		return weight(h)
+		return weight(i)
 	})
 	take(beamWidth, weight)
-	take(beamWidth, w.nearer())
+	take(beamWidth, func(i int) float64 { return nearer[i] })
 	return out
 }
 
-// nearer gives a function for how much nearer a hypothesis comes to the readings
-// than a healthy board: by a law with tails so long that every step counts.
-func (w *weighing) nearer() func(h *hypothesis) float64 {
-	soft := func(ev *evidence, f *forecast) float64 {
-		sd := math.Sqrt(w.covariance(f, f) + f.variance + 1e-18)
+// greatest gives 0 to n−1 in the order of falling weight.
+func greatest(n int, weight func(i int) float64) []int {
+	order := make([]int, n)
+	for i := range order {
+		order[i] = i
+	}
+	sort.SliceStable(order, func(a, b int) bool { return weight(order[a]) > weight(order[b]) })
+	return order
+}
+
+// nearer gives how much nearer each hypothesis comes to the readings than a
+// healthy board: by a law with tails so long that every step counts. −Inf: it
+// moves none of them.
+func (w *weighing) nearer(level []hypothesis) []float64 {
+	spread := func(f *forecast) float64 {
+		f.pulls = f.outcome.pulls // a wide cell is no nearer than its middle
+		return math.Sqrt(w.covariance(f, f) + f.variance + 1e-18)
+	}
+	far := func(ev *evidence, f *forecast, sd float64) float64 {
 		z := (ev.y - f.y) / sd
 		if f.lost || f.over >= 1 && ev.shape == aNumber || ev.charge != 0 {
-			z = 100
+			z = 1e4
 		} else if ev.shape != aNumber {
 			z = -2 * math.Log(w.beyond(ev, f, f.y, sd)+1e-20)
 		}
-		return -math.Log1p(z * z / 2)
+		return math.Log1p(z * z / 2)
 	}
-	healthy := make([]float64, len(w.evidence))
+	healthy := make([]forecast, len(w.evidence))
 	for i := range w.evidence {
-		f := w.d.foresee(w.evidence[i].entry, nil)
-		healthy[i] = soft(&w.evidence[i], &f)
+		healthy[i] = w.d.foresee(w.evidence[i].entry, nil)
 	}
-	return func(h *hypothesis) float64 {
-		sum := h.logPrior
-		moves := false
-		for i := range w.evidence {
-			ev := &w.evidence[i]
-			if f := w.d.foresee(ev.entry, w.onBoard(h.places, ev)); f.touched {
-				moves = true
-				sum += soft(ev, &f) - healthy[i]
+	out := make([]float64, len(level))
+	parallel(len(level), func() func(int) {
+		return func(k int) {
+			h := &level[k]
+			moves := false
+			out[k] = h.logPrior
+			for i := range w.evidence {
+				ev := &w.evidence[i]
+				if f := w.d.foresee(ev.entry, w.onBoard(h.places, ev)); f.touched {
+					moves = true
+					good := healthy[i]
+					sd := min(spread(&f), spread(&good))
+					out[k] += far(ev, &good, sd) - far(ev, &f, sd)
+				}
+			}
+			if !moves {
+				out[k] = math.Inf(-1)
 			}
 		}
-		if !moves {
-			return math.Inf(-1)
-		}
-		return sum
-	}
+	})
+	return out
 }
 
 // mostRepaired is how many explanations by fitted parts are followed.
@@ -370,6 +385,13 @@ func (w *weighing) candidates(h *hypothesis) []int {
 				ids[int(id)] = true
 			}
 		}
+		if len(h.places) == 1 {
+			for _, id := range w.d.besideOf(ev.entry, h.places[0].cause) {
+				if !ev.fitted[w.partOf(id)] {
+					ids[id] = true
+				}
+			}
+		}
 	}
 	if w.shown != nil && w.shownLog(h.places) < math.Log(poorlyShown) {
 		for id := range w.shown.with {
@@ -389,7 +411,7 @@ func (w *weighing) candidates(h *hypothesis) []int {
 		t := trial{id: id, gains: x.logPrior}
 		for i := range w.evidence {
 			ev := &w.evidence[i]
-			if _, moves := ev.with[int32(id)]; moves && !ev.fitted[w.partOf(id)] {
+			if _, moves := ev.with[int32(id)]; (moves || ev.paired.Load()) && !ev.fitted[w.partOf(id)] {
 				now := w.onBoard(x.places, ev)
 				f := w.d.foresee(ev.entry, now)
 				w.underCeiling(ev, &f, now)

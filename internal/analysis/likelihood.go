@@ -50,15 +50,16 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 			moving = append(moving, k)
 		}
 	}
-	switch len(moving) {
-	case 0:
-		f.outcome = e.healthy
-	case 1:
+	paired := false
+	switch {
+	case len(moving) > 1 || len(places) > 1 && e.paired.Load():
+		f.outcome, paired = d.together(e, places)
+	case len(moving) == 1:
 		f.outcome = d.between(e, places[moving[0]])
 	default:
-		f.outcome = d.together(e, places)
+		f.outcome = e.healthy
 	}
-	f.touched = len(moving) > 0
+	f.touched = len(moving) > 0 || paired
 	f.pulls = f.outcome.pulls
 	f.variance = f.half*f.half/3 + f.curve + (e.bentLow+e.bentHigh)/2
 	for _, k := range moving {

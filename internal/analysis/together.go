@@ -16,22 +16,22 @@ type combination struct {
 
 // together gives what an entry shows with several causes at once: solved anew
 // where it has been, otherwise the sum of what each does alone.
-func (d *dictionary) together(e *entry, places []place) outcome {
+func (d *dictionary) together(e *entry, places []place) (o outcome, anew bool) {
 	base := d.sum(e, places)
 	d.mu.Lock()
 	solved, ok := d.combined[combinationOf(e, places)]
 	d.mu.Unlock()
 	if !ok {
-		return base
+		return base, false
 	}
-	o := *solved
+	o = *solved
 	if number(&o) && number(&base) {
 		middle := d.sum(e, middles(places))
 		if number(&middle) {
 			o.y += base.y - middle.y // from the middles of the cells to the places
 		}
 	}
-	return o
+	return o, true
 }
 
 func combinationOf(e *entry, places []place) combination {

@@ -1,0 +1,116 @@
+package analysis
+
+// A fault may hide another, or let it show: a resistor across an open one, a
+// supply that a blown fuse keeps off. What each does alone says nothing of that,
+// so for the faults that lead while a reading is left unexplained, that reading is
+// worked out with every further fault beside them.
+
+// So many faults are looked beside of those that explain most, and of those that
+// come nearest to the readings, at so many unexplained readings.
+const (
+	besideFaults   = 3
+	besideReadings = 3
+)
+
+// lookBeside works out what could stand beside the leading single faults.
+func (w *weighing) lookBeside(level []hypothesis, nearer []float64) {
+	done := map[int]bool{}
+	look := func(weight func(i int) float64) {
+		left := besideFaults
+		for _, i := range greatest(len(level), weight) {
+			h := &level[i]
+			if len(h.places) != 1 || left == 0 {
+				return
+			}
+			if fault := w.d.causes[h.places[0].cause].fault; !done[fault] {
+				done[fault] = true
+				left--
+				w.lookBesideOne(h)
+			}
+		}
+	}
+	look(func(i int) float64 { return level[i].logL + level[i].logPrior })
+	look(func(i int) float64 { return nearer[i] })
+}
+
+func (w *weighing) lookBesideOne(h *hypothesis) {
+	n := 0
+	for k, f := range w.score(h.places).fits {
+		if ev := &w.evidence[k]; unexplained(f) && n < besideReadings && len(w.onBoard(h.places, ev)) == 1 {
+			w.d.beside(ev.entry, h.places[0].cause)
+			n++
+		}
+	}
+}
+
+// pairKey names an entry with one cause on the board.
+type pairKey struct {
+	entry *entry
+	cause int
+}
+
+// beside works out what an entry shows with one cause on the board and every
+// further one beside it, once; what that differs in from the healthy board, or
+// from what the further one does alone, is kept with the combinations.
+func (d *dictionary) beside(e *entry, id int) {
+	if e.check.Lifted || e.err != nil {
+		return
+	}
+	d.mu.Lock()
+	_, known := d.besides[pairKey{e, id}]
+	d.mu.Unlock()
+	if known {
+		return
+	}
+	with := d.withBeside(e, id)
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if len(d.combined) > maxCombined {
+		clear(d.combined)
+		clear(d.besides)
+	}
+	var ids []int
+	for other, o := range with {
+		d.combined[combinationOf(e, []place{{cause: id}, {cause: int(other)}})] = o
+		ids = append(ids, int(other))
+	}
+	d.besides[pairKey{e, id}] = ids
+	if len(ids) > 0 {
+		e.paired.Store(true)
+	}
+}
+
+// withBeside gives by further cause what an entry shows with one on the board.
+func (d *dictionary) withBeside(e *entry, id int) map[int32]*outcome {
+	given := d.causes[id].Defect
+	own := d.faults[d.causes[id].fault].index
+	s := &entry{check: e.check, with: map[int32]*outcome{}}
+	b, err := d.model.newBench(e.check, nil, given)
+	if err != nil {
+		return nil
+	}
+	reach := d.resistances(b, s, own)
+	if s.err != nil {
+		return nil
+	}
+	d.others([]*entry{s}, [][]bool{reach}, given)
+	for other := range e.with { // what it hides
+		if _, ok := s.with[other]; !ok {
+			s.with[other] = &s.healthy
+		}
+	}
+	for other := range s.with {
+		if d.faults[d.causes[other].fault].index == own {
+			delete(s.with, other)
+		}
+	}
+	return s.with
+}
+
+// besideOf gives the causes that are known to show, or to hide, at an entry
+// beside another.
+func (d *dictionary) besideOf(e *entry, id int) []int {
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.besides[pairKey{e, id}]
+}
