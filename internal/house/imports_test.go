@@ -33,13 +33,14 @@ var rooms = map[string]room{
 	"internal/marking":  {pure: true, may: "internal/quantity"},
 
 	// The engine. It knows no customers, tickets or money.
-	"internal/circuit":  {pure: true, may: "internal/quantity internal/fault"},
-	"internal/meter":    {pure: true, may: "internal/circuit internal/fault internal/quantity internal/written"},
-	"internal/profile":  {pure: true, may: "internal/circuit internal/fault internal/meter internal/quantity internal/written"},
-	"internal/belief":   {pure: true}, // probabilities only
-	"internal/prior":    {pure: true, may: "internal/profile"},
-	"internal/analysis": {pure: true, may: "internal/belief internal/circuit internal/fault internal/meter internal/prior internal/profile internal/quantity internal/written"},
-	"profiles":          {pure: true},
+	"internal/circuit":   {pure: true, may: "internal/quantity internal/fault"},
+	"internal/meter":     {pure: true, may: "internal/circuit internal/fault internal/quantity internal/written"},
+	"internal/profile":   {pure: true, may: "internal/circuit internal/fault internal/meter internal/quantity internal/written"},
+	"internal/belief":    {pure: true}, // probabilities only
+	"internal/goodboard": {pure: true}, // numbers only
+	"internal/prior":     {pure: true, may: "internal/profile"},
+	"internal/analysis":  {pure: true, may: "internal/belief internal/circuit internal/fault internal/meter internal/prior internal/profile internal/quantity internal/written"},
+	"profiles":           {pure: true},
 
 	// An independent simulator to compare the engine with. It knows nothing of it.
 	"internal/circuit/spicetest": {},
@@ -59,7 +60,7 @@ var rooms = map[string]room{
 	"internal/password":       {pure: true, may: "internal/fault"},
 
 	// Where shop and engine meet.
-	"internal/bench": {pure: true, may: "internal/analysis internal/evidence internal/fault internal/meter internal/profile internal/quantity internal/shop internal/shop/past internal/staff"},
+	"internal/bench": {pure: true, may: "internal/analysis internal/evidence internal/fault internal/goodboard internal/meter internal/profile internal/quantity internal/shop internal/shop/past internal/staff"},
 	"internal/demo": {pure: true, may: "internal/analysis internal/bench internal/circuit internal/evidence internal/fault internal/meter internal/profile " +
 		"internal/quantity internal/quote internal/quote/estimate internal/shop internal/staff"},
 
