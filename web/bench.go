@@ -79,7 +79,9 @@ func (s *Server) warmUp(r *http.Request, v *visit, list []shop.Summary) {
 				continue
 			}
 			if t, err := s.open(own, v, &story); err == nil && t.model != nil {
-				t.judge(s) //nolint:errcheck // the bench page will say so
+				if err := s.learn(ctx, v, t); err == nil {
+					t.judge(ctx, s) //nolint:errcheck // the bench page will say so
+				}
 			}
 		}
 	}()
@@ -93,8 +95,9 @@ type sitting struct {
 	story   *shop.Story
 	model   *atbench.Model // nil: no profile, or one that cannot be read
 	trouble string         // why there is no model though there is a profile
-	limits  evidence.Limits
+	terms   shop.Settings
 	profile shop.Profile
+	known   atbench.Known // of boards of its family; see learn
 
 	instruments []evidence.Instrument // the shop's meters
 	instrument  *evidence.Instrument  // the one in hand; nil: the built-in default
@@ -116,7 +119,7 @@ func (s *Server) open(r *http.Request, v *visit, story *shop.Story) (*sitting, e
 	if err != nil {
 		return nil, err
 	}
-	t := &sitting{story: story, limits: set.Limits()}
+	t := &sitting{story: story, terms: set}
 	if err := s.takeMeter(r, v, t); err != nil {
 		return nil, err
 	}
@@ -137,7 +140,7 @@ func (s *Server) open(r *http.Request, v *visit, story *shop.Story) (*sitting, e
 }
 
 // gate is the state of the ticket's gate now.
-func (t *sitting) gate(v *visit) evidence.Gate { return t.model.Gate(t.story, t.limits, v.now) }
+func (t *sitting) gate(v *visit) evidence.Gate { return t.model.Gate(t.story, t.terms.Limits(), v.now) }
 
 // benchPage shows the reading screen.
 func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit) error {
@@ -146,20 +149,25 @@ func (s *Server) benchPage(w http.ResponseWriter, r *http.Request, v *visit) err
 		return err
 	}
 	q := r.URL.Query()
-	in := page.BenchInput{Check: q.Get("check"), Free: q.Get("free") != ""}
+	in := page.BenchInput{Check: q.Get("check"), After: q.Get("after"), Free: q.Get("free") != ""}
 	in.Stored, _ = uuid.Parse(q.Get("stored")) // anything else was not stored just now
 	return s.showBench(w, r, v, http.StatusOK, t, in)
 }
 
 // showBench fills in what the page needs besides what a form left behind.
 func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, status int, t *sitting, in page.BenchInput) error {
-	in.Story, in.Model, in.Trouble, in.Limits = t.story, t.model, t.trouble, t.limits
+	in.Story, in.Model, in.Trouble, in.Limits = t.story, t.model, t.trouble, t.terms.Limits()
 	in.Meter, in.Instrument, in.Instruments = t.meter(), t.instrument, t.instruments
 	in.Gate, in.Locale, in.Now, in.NewID = t.gate(v), v.locale, v.now, newReadingID
+	var err error
+	if in.Past, err = s.likeBoards(r.Context(), v, t.story, t.model); err != nil {
+		return err
+	}
 	if t.model != nil {
-		s.judge(t, &in, r.URL.Query().Get("block"))
+		if err := s.judge(r, v, t, &in); err != nil {
+			return err
+		}
 	} else {
-		var err error
 		if in.Revisions, err = s.store.Revisions(r.Context(), uuid.Nil); err != nil {
 			return err
 		}
@@ -171,24 +179,34 @@ func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, sta
 	return render(w, r, status, page.Bench(p))
 }
 
+// patience is how long a page waits for suspects. It comes with the table all the
+// same, and says that they are being worked out.
+const patience = 250 * time.Millisecond
+
 // judge asks the engine. What it refuses (a profile that it cannot solve) is
 // said on the page; readings can be entered all the same.
-func (s *Server) judge(t *sitting, in *page.BenchInput, block string) {
-	j, err := t.judge(s)
+func (s *Server) judge(r *http.Request, v *visit, t *sitting, in *page.BenchInput) error {
+	if err := s.learn(r.Context(), v, t); err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	j, err := t.judge(ctx, s)
 	if err != nil {
 		s.log.Error("judging", "ticket", t.story.Ticket.Number, "profile", t.model.Profile.ID, "cause", err)
 		in.Trouble = "The readings could not be judged. They are stored; the profile needs another look."
 		if fault.KindOf(err) != fault.Internal {
 			in.Trouble = fault.Text(err)
 		}
-		return
+		return nil
 	}
-	in.Judged = j
-	if id := t.model.Block(block, j.Code); id != "" {
+	in.Judged, in.Causes = j, t.known.Causes
+	if id := t.model.Block(r.URL.Query().Get("block"), j.Code); id != "" {
 		if in.Strip, err = t.model.Strip(j, id, atbench.Powered(t.story)); err != nil {
 			s.log.Error("strip", "ticket", t.story.Ticket.Number, "block", id, "cause", err)
 		}
 	}
+	return nil
 }
 
 // newReadingID makes the id of a reading for a form without script.

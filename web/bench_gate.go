@@ -217,11 +217,18 @@ func (t *sitting) mayPower(state string) error {
 }
 
 // benchState answers a bench page that asks whether it is still right: the
-// state of the board and the ticket's version.
+// state of the board, the ticket's version, and whether suspects are to come.
 func (s *Server) benchState(w http.ResponseWriter, r *http.Request, v *visit) error {
 	t, err := s.sitDown(r, v)
 	if err != nil {
 		return err
 	}
-	return writeJSON(w, http.StatusOK, page.EdgeStateOf(t.gate(v), t.story, t.model, v.locale, v.now))
+	state := page.EdgeStateOf(t.gate(v), t.story, t.model, v.locale, v.now)
+	if t.model != nil {
+		if err := s.learn(r.Context(), v, t); err != nil {
+			return err
+		}
+		state.Pending = t.model.Pending(t.story, t.meters, t.known)
+	}
+	return writeJSON(w, http.StatusOK, state)
 }

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"context"
 	"net/http"
 	"time"
 
@@ -69,23 +70,33 @@ func isInstrument(list []evidence.Instrument, id string) bool {
 	return false
 }
 
-// judge weighs the ticket's readings through the meter in hand; those taken
-// with another one are judged through theirs.
-func (t *sitting) judge(s *Server) (*atbench.Judgement, error) {
-	j, err := t.model.Judge(t.story, t.meters)
-	if err != nil {
-		return nil, err
+// judge weighs the ticket's readings through the meter in hand, and waits for
+// suspects until ctx is done; readings taken with another meter are compared
+// through theirs.
+func (t *sitting) judge(ctx context.Context, s *Server) (*atbench.Judgement, error) {
+	j, err := t.model.Judge(ctx, t.story, t.meters, t.known)
+	if err == nil {
+		err = t.othersBeside(s, j)
 	}
+	return j, err
+}
+
+// compare sets the readings against what a good board reads, each through its own
+// meter, without suspects.
+func (t *sitting) compare(s *Server) (*atbench.Judgement, error) {
+	j := t.model.Compare(t.story, t.meters)
+	return j, t.othersBeside(s, j)
+}
+
+// othersBeside puts beside a judgement the readings that were taken with another
+// meter.
+func (t *sitting) othersBeside(s *Server, j *atbench.Judgement) error {
 	for _, other := range j.Others {
 		m, err := s.models.Of(t.profile, other)
 		if err != nil {
-			return nil, err
+			return err
 		}
-		o, err := m.Judge(t.story, t.meters)
-		if err != nil {
-			return nil, err
-		}
-		j.Beside(o)
+		j.Beside(m.Compare(t.story, t.meters))
 	}
-	return j, nil
+	return nil
 }

@@ -142,8 +142,8 @@ func (s *Server) storeForm(w http.ResponseWriter, r *http.Request, v *visit, t *
 		to := page.BenchAddress(t.story.Ticket.Number) + "?stored=" + reading.ID.String()
 		if e.Check == "" && t.model == nil {
 			to += "&free=1"
-		} else if next := s.nextAfter(r, v, e.Check); next != "" {
-			to += "&check=" + url.QueryEscape(next)
+		} else if e.Check != "" { // the page chooses the next; storing waits for nothing
+			to += "&after=" + url.QueryEscape(e.Check)
 		}
 		http.Redirect(w, r, to+"#now", http.StatusSeeOther)
 		return nil
@@ -186,7 +186,7 @@ func entryOf(r *http.Request) atbench.Entry {
 
 // barred refuses a reading that may not be made now.
 func (t *sitting) barred(r evidence.Reading, v *visit) error {
-	switch t.model.BarOf(r, t.story, t.limits, v.now) {
+	switch t.model.BarOf(r, t.story, t.terms.Limits(), v.now) {
 	case atbench.Free:
 		return nil
 	case atbench.ProveDead:
@@ -218,17 +218,4 @@ func (s *Server) storeOne(r *http.Request, v *visit, t *sitting, reading evidenc
 		return fault.New(fault.Invalid, "%s It is kept, but it does not count.", done[0].Text)
 	}
 	return nil
-}
-
-// nextAfter finds the check to go on with, with the new reading weighed in.
-func (s *Server) nextAfter(r *http.Request, v *visit, check string) string {
-	t, err := s.sitDown(r, v)
-	if err != nil || t.model == nil {
-		return check // the reading is stored; the page will say what is wrong
-	}
-	j, err := t.judge(s)
-	if err != nil {
-		return check
-	}
-	return j.Next(t.model.Profile, check)
 }

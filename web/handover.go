@@ -120,9 +120,9 @@ func (s *Server) measured(t *sitting) []shop.Measured {
 	if t.model == nil {
 		return atbench.Measured(t.story, nil)
 	}
-	j, err := t.judge(s)
+	j, err := t.compare(s)
 	if err != nil {
-		s.log.Error("judging for the slip", "ticket", t.story.Ticket.Number, "cause", err)
+		s.log.Error("comparing for the slip", "ticket", t.story.Ticket.Number, "cause", err)
 		j = nil
 	}
 	return atbench.Measured(t.story, j)

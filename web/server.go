@@ -38,6 +38,7 @@ type Storage interface {
 	quoteBook
 	handOverBook
 	benchBook
+	pastBook
 	opener
 }
 
@@ -48,6 +49,8 @@ type Options struct {
 	// Origin is where browsers find the shop when that is not where it listens, such
 	// as https://shop.example; "" when it is. Behind https:// cookies are secure.
 	Origin string
+	// Models keeps the boards that are on the bench; nil: a cache of the server's own.
+	Models *atbench.Models
 }
 
 // Server answers requests. One is enough for a shop; several may share a
@@ -65,13 +68,16 @@ type Server struct {
 
 // New makes the handler for the whole application.
 func New(store Storage, o Options) http.Handler {
-	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle(), models: atbench.NewModels(benchModels),
+	s := &Server{store: store, log: o.Log, now: o.Now, slow: newThrottle(), models: o.Models,
 		secure: strings.HasPrefix(o.Origin, "https://")}
 	if s.log == nil {
 		s.log = slog.New(slog.DiscardHandler)
 	}
 	if s.now == nil {
 		s.now = time.Now
+	}
+	if s.models == nil {
+		s.models = atbench.NewModels(benchModels)
 	}
 	r := chi.NewRouter()
 	r.Use(withRequestID, s.withPanicPage, s.withHeaders, withBodyLimit)

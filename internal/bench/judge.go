@@ -1,6 +1,7 @@
 package bench
 
 import (
+	"context"
 	"math"
 	"slices"
 	"strings"
@@ -18,7 +19,7 @@ import (
 
 // Judgement is what the engine makes of a ticket's readings.
 type Judgement struct {
-	Result *analysis.Result            // shared with others who asked the same: only to be read
+	Result *analysis.Result            // suspects are shared with others who asked the same: only to be read
 	Code   string                      // the indication that was taken as evidence, "" when none was
 	Rows   map[uuid.UUID]*analysis.Row // by reading; those that did not count are missing
 	// Left says of a reading why it did not count, in a clause.
@@ -29,6 +30,9 @@ type Judgement struct {
 	Others []*meter.Meter
 	// Impossible holds the checks that cannot be made on this board.
 	Impossible map[profile.Key]bool
+	// Pending says that suspects, next check and conclusion are still being worked
+	// out; Result has the table alone.
+	Pending bool
 }
 
 // step is one thing that happened on the bench: a reading or a part fitted.
@@ -38,17 +42,52 @@ type step struct {
 	fitted  string
 }
 
-// Judge weighs what a ticket's story tells. Readings go in the order taken,
-// fitted parts between them; those that were struck, taken off metal, of a part
-// that is not in the board, or taken with another meter are left out: what a
-// meter shows depends on the meter. ms may be nil when the shop has described none.
-func (m *Model) Judge(story *shop.Story, ms Meters) (*Judgement, error) {
-	j := &Judgement{
+// Compare sets a ticket's readings against what a good board reads: the table,
+// without suspects. Readings go in the order taken, fitted parts between them;
+// those that were struck, taken off metal, of a part that is not in the board, or
+// taken with another meter are left out: what a meter shows depends on the meter.
+// ms may be nil when the shop has described none.
+func (m *Model) Compare(story *shop.Story, ms Meters) *Judgement {
+	j, given, ids := m.given(story, ms)
+	m.tabulate(j, given, ids)
+	return j
+}
+
+// Judge is Compare with suspects, next check and conclusion. It waits for them
+// until ctx is done; then the judgement is Pending, and they are worked out all the
+// same.
+func (m *Model) Judge(ctx context.Context, story *shop.Story, ms Meters, k Known) (*Judgement, error) {
+	j, given, ids := m.given(story, ms)
+	a := m.ask(story.Ticket.ID, m.about(story, given, j.Code, k))
+	m.tabulate(j, given, ids)
+	if !a.wait(ctx) {
+		j.Pending = true
+		return j, nil
+	}
+	if a.err != nil {
+		return nil, a.err
+	}
+	table := j.Result.Table
+	whole := *a.result
+	whole.Table = table
+	j.Result = &whole
+	return j, nil
+}
+
+// Pending tells whether the suspects of a ticket are still being worked out, and
+// has that begun when nobody has asked for them yet.
+func (m *Model) Pending(story *shop.Story, ms Meters, k Known) bool {
+	j, given, _ := m.given(story, ms)
+	return !m.ask(story.Ticket.ID, m.about(story, given, j.Code, k)).isReady()
+}
+
+// given is what of a ticket's story the engine is told, with the ids of the
+// readings that get a row, in order.
+func (m *Model) given(story *shop.Story, ms Meters) (j *Judgement, given []analysis.Reading, ids []uuid.UUID) {
+	j = &Judgement{
 		Code: m.Code(story.Ticket.Indication), Rows: map[uuid.UUID]*analysis.Row{},
 		Left: map[uuid.UUID]string{}, Impossible: map[profile.Key]bool{},
 	}
-	var given []analysis.Reading
-	var ids []uuid.UUID // of the readings that get a row, in order
 	for _, s := range m.steps(story) {
 		if s.reading == nil {
 			given = append(given, analysis.Reading{Fitted: s.fitted})
@@ -69,16 +108,17 @@ func (m *Model) Judge(story *shop.Story, ms Meters) (*Judgement, error) {
 		}
 		given = append(given, r)
 	}
-	var err error
-	if j.Result, err = m.diagnose(given, j.Code); err != nil {
-		return nil, err
-	}
+	return j, given, ids
+}
+
+// tabulate fills in the table, and the row of each reading.
+func (m *Model) tabulate(j *Judgement, given []analysis.Reading, ids []uuid.UUID) {
+	j.Result = &analysis.Result{Profile: m.Profile.ID, Table: m.engine.Table(given)}
 	for i, id := range ids { // one row per reading, in order, comes first
 		if i < len(j.Result.Table) {
 			j.Rows[id] = &j.Result.Table[i]
 		}
 	}
-	return j, nil
 }
 
 // through says why a reading with that meter does not count here.
@@ -179,8 +219,8 @@ func valueOf(r evidence.Reading) quantity.Value {
 // the engine is told nothing.
 func (m *Model) Code(written string) string {
 	w := strings.ToLower(strings.TrimSpace(written))
-	if w == "none" || w == "nothing" {
-		return "none"
+	if slices.Contains(nothingWords, w) {
+		return shownNothing
 	}
 	for _, in := range m.Profile.Indications {
 		code := strings.ToLower(in.Code)
@@ -191,6 +231,12 @@ func (m *Model) Code(written string) string {
 	return ""
 }
 
+// shownNothing is the engine's code for a board that was powered and shows nothing;
+// nothingWords are how that is written down.
+const shownNothing = "none"
+
+var nothingWords = []string{shownNothing, "nothing"}
+
 // bandOf gives what a good board reads at a reading's place, nil when nothing
 // can be said.
 func (m *Model) bandOf(r evidence.Reading) *Range {
@@ -198,11 +244,7 @@ func (m *Model) bandOf(r evidence.Reading) *Range {
 	if err != nil {
 		return nil
 	}
-	res, err := m.diagnose(nil, "")
-	if err != nil {
-		return nil
-	}
-	for _, row := range res.Table {
+	for _, row := range m.engine.Table(nil) {
 		if row.Measured.Key() == c.Key() && row.Expected != nil {
 			return &Range{Low: row.Expected.Low, High: row.Expected.High}
 		}

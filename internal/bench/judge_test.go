@@ -1,8 +1,6 @@
 package bench
 
 import (
-	"fmt"
-	"sync"
 	"testing"
 
 	"github.com/google/uuid"
@@ -14,74 +12,6 @@ import (
 	"ohmstead/internal/quantity"
 	"ohmstead/internal/shop"
 )
-
-// A question that was asked before is answered from memory, any other is not,
-// and the memory is bounded.
-func TestAnswersAreRemembered(t *testing.T) {
-	t.Parallel()
-	m := pump(t)
-	check, _ := m.Profile.Check("r17")
-	ask := func(change func(*analysis.Reading)) *analysis.Result {
-		t.Helper()
-		r := analysis.Reading{Check: *check, Value: quantity.Value{Typed: "5.66k", Number: 5660, Digit: 10}}
-		change(&r)
-		res, err := m.diagnose([]analysis.Reading{r}, "")
-		if err != nil {
-			t.Fatal(err)
-		}
-		return res
-	}
-	same := func(*analysis.Reading) {}
-	first := ask(same)
-	if ask(same) != first {
-		t.Error("the same question was worked out twice")
-	}
-	for name, change := range map[string]func(*analysis.Reading){
-		"value":    func(r *analysis.Reading) { r.Value.Number = 5670 },
-		"digit":    func(r *analysis.Reading) { r.Value.Digit = 100 },
-		"moving":   func(r *analysis.Reading) { r.Moving = analysis.MovingUp },
-		"residue":  func(r *analysis.Reading) { r.Residue = num(0) },
-		"residue2": func(r *analysis.Reading) { r.Residue = num(0.4) },
-		"fitted":   func(r *analysis.Reading) { r.Fitted = "R17" },
-	} {
-		if ask(change) == first {
-			t.Errorf("another %s, and the same answer", name)
-		}
-	}
-	if res, _ := m.diagnose(nil, "2"); res == nil || res == first {
-		t.Error("another indication, and the same answer")
-	}
-	for i := range 3 * mostAnswers {
-		m.last.keep(question(nil, fmt.Sprint(i)), first)
-	}
-	if len(m.last.answers) != mostAnswers {
-		t.Errorf("%d answers are kept, want %d", len(m.last.answers), mostAnswers)
-	}
-}
-
-// One model serves many benches at once.
-func TestJudgeAtOnce(t *testing.T) {
-	t.Parallel()
-	m := pump(t)
-	var wg sync.WaitGroup
-	for i := range 6 {
-		wg.Go(func() {
-			story := &shop.Story{}
-			for n, typed := range []string{"5.66k", "OL", "104k"}[:1+i%3] {
-				r, err := m.Reading(Entry{ID: uuid.Must(uuid.NewV7()).String(), Check: []string{"r17", "r13", "r12"}[n], Typed: typed, TakenAt: noon}, Sitting{})
-				if err != nil {
-					t.Error(err)
-				}
-				story.Readings = append(story.Readings, r)
-			}
-			j, err := m.Judge(story, nil)
-			if err != nil || len(j.Rows) != len(story.Readings) {
-				t.Errorf("%d readings, %v, %v", len(story.Readings), j, err)
-			}
-		})
-	}
-	wg.Wait()
-}
 
 // Whatever is keyed in, either the reading is refused with a message at a
 // field, or the storage takes it.
@@ -150,10 +80,7 @@ func TestARemovedPartIsMeasuredAlone(t *testing.T) {
 	if err != nil || in.Lifted || !out.Lifted || out.ID != "r16l" {
 		t.Fatalf("%+v, %v", out, err)
 	}
-	j, err := m.Judge(&shop.Story{Readings: []evidence.Reading{r}}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	j := m.Compare(&shop.Story{Readings: []evidence.Reading{r}}, nil)
 	if row := j.Rows[r.ID]; row == nil || row.Verdict == analysis.Nonconforming {
 		t.Errorf("119.9 k of a 120 k: %+v", row)
 	}

@@ -19,8 +19,12 @@ type Model struct {
 	Meter   *meter.Meter
 
 	engine *analysis.Model
-	last   lastJudged
+	weigh  Weigher
+	desk   desk
 }
+
+// Weigher works out suspects, next check and conclusion; analysis.Model.Weigh does.
+type Weigher func(*analysis.Model, analysis.Case) (*analysis.Result, error)
 
 // NewModel makes the model of a stored profile version.
 func NewModel(p shop.Profile, m *meter.Meter) (*Model, error) {
@@ -28,12 +32,15 @@ func NewModel(p shop.Profile, m *meter.Meter) (*Model, error) {
 	if err != nil {
 		return nil, fault.Wrap(err, fault.Invalid, "The profile %s cannot be read any more. Readings can still be entered freely.", p.Key)
 	}
-	return &Model{Profile: loaded, Meter: m, engine: analysis.NewModel(loaded, m)}, nil
+	return &Model{Profile: loaded, Meter: m, engine: analysis.NewModel(loaded, m), weigh: (*analysis.Model).Weigh}, nil
 }
 
 // Models keeps the models that are in use, the least recently used one going
 // first when there are too many. The zero value is not usable; see NewModels.
 type Models struct {
+	// Weigh replaces the engine's own; nil: that one. Set it before the first use.
+	Weigh Weigher
+
 	mu    sync.Mutex
 	most  int
 	byKey map[modelKey]*list.Element
@@ -65,7 +72,12 @@ func NewModels(most int) *Models {
 // the first time.
 func (m *Models) Of(p shop.Profile, with *meter.Meter) (*Model, error) {
 	s := m.slot(modelKey{profile: sha256.Sum256(p.Flattened), meter: digest(with)})
-	s.once.Do(func() { s.model, s.err = NewModel(p, with) })
+	s.once.Do(func() {
+		s.model, s.err = NewModel(p, with)
+		if m.Weigh != nil && s.err == nil {
+			s.model.weigh = m.Weigh
+		}
+	})
 	return s.model, s.err
 }
 

@@ -46,9 +46,12 @@ type Seen struct {
 	TakenAt  time.Time
 }
 
+// RepairedBefore is the one word for what can be seen that is no damage.
+const RepairedBefore = "repaired before"
+
 // SeenWords are the words a page offers for what can be seen.
 func SeenWords() []string {
-	return []string{"burnt", "bulged", "cracked", "corroded", "leaking", "missing", "repaired before"}
+	return []string{"burnt", "bulged", "cracked", "corroded", "leaking", "missing", RepairedBefore}
 }
 
 // Instrument is one of the shop's meters, with the description of its make.

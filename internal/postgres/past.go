@@ -22,10 +22,10 @@ var causesSQL = `SELECT f.ticket_id AS ticket, f.part, f.mode
 	FROM (
 		SELECT t.id FROM board b JOIN ticket t ON t.board_id = b.id
 		WHERE b.family_id = $1 AND t.site_id = $2 AND t.id <> $3 AND t.voided_at IS NULL
-			AND EXISTS (SELECT 1 FROM finding f WHERE f.ticket_id = t.id AND f.part <> '' AND ` + standing + `)
+			AND EXISTS (SELECT 1 FROM finding f WHERE f.ticket_id = t.id AND f.part <> '' AND f.mode <> '' AND ` + standing + `)
 		ORDER BY t.taken_in_at DESC, t.id DESC LIMIT ` + strconv.Itoa(past.MostBoards) + `
 	) k JOIN finding f ON f.ticket_id = k.id
-	WHERE f.part <> '' AND ` + standing
+	WHERE f.part <> '' AND f.mode <> '' AND ` + standing
 
 // FamilyCauses gives what was confirmed on other tickets of a family in the
 // actor's shop, of the newest past.MostBoards that have anything.

@@ -39,6 +39,7 @@ func TestFamilyCauses(t *testing.T) {
 	wrong := w.found(c, "C18", "short")
 	ok(w.WithdrawFinding(t.Context(), w.bench, c.ID, wrong.ID, "it was the probe"))
 	must(w.AddFinding(t.Context(), w.bench, evidence.Finding{TicketID: c.ID, Words: "water"}))
+	must(w.AddFinding(t.Context(), w.bench, evidence.Finding{TicketID: c.ID, Part: "C18", Words: "somehow"}))
 	w.found(e, "R13", "open")
 	ok(w.Void(t.Context(), w.owner, e.ID, w.story(e).Ticket.Version, "entered twice"))
 

@@ -29,6 +29,9 @@ func (d Decimal) String() string {
 	return strings.TrimSuffix(strings.TrimRight(s, "0"), ".")
 }
 
+// Float gives the number as near as binary can, for what is no money.
+func (d Decimal) Float() float64 { return float64(d) / float64(one) }
+
 // Field writes the number with the locale's decimal mark, as ParseDecimal reads it.
 func (d Decimal) Field(locale string) string {
 	return strings.Replace(d.String(), ".", Mark(locale), 1)

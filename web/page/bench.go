@@ -1,6 +1,7 @@
 package page
 
 import (
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +15,7 @@ import (
 	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/shop"
+	"ohmstead/internal/shop/past"
 	"ohmstead/web/ui"
 )
 
@@ -42,6 +44,10 @@ type BenchPage struct {
 	Powered  string      // the state in which it stands powered, in words; "" when not
 	Tape     []TapeLine  // newest first
 	Suspects *SuspectList
+	Pending  bool       // the suspects are still being worked out
+	Reload   string     // where the page is loaded again to see them
+	Before   string     // which suspects were the cause on other boards; "" none
+	Past     *PastTable // what earlier boards like this one turned out to be
 	Table    ExpectedTable
 	Offline  OfflineTable // what the page knows without the network
 	Marks    Marks
@@ -60,7 +66,10 @@ type BenchInput struct {
 	Instrument  *evidence.Instrument  // whose it is; nil: the built-in default
 	Instruments []evidence.Instrument // the shop's meters
 	Revisions   []shop.Revision       // to choose from when the board's own is not known
+	Past        *PastInput            // how earlier boards like it went; nil: its family is not known
+	Causes      past.Causes           // confirmed on other boards of the family
 	Check       string                // id of the check at hand, "" to be chosen
+	After       string                // id of the check that was read last: the next is looked for behind it
 	Free        bool                  // a free entry was asked for
 	Stored      uuid.UUID             // the reading that was just stored
 	NewID       func() string         // makes UUIDv7s for the forms
@@ -93,6 +102,7 @@ func NewBench(in BenchInput) BenchPage {
 	p.Power = powerCards(in)
 	p.Tape = tapeOf(in)
 	p.Marks = marksOf(in)
+	p.Past = pastOf(in.Past, in.Locale)
 	if in.Model == nil {
 		p.Unknown = unknownOf(in)
 		p.Free = freeOf(in)
@@ -102,6 +112,10 @@ func NewBench(in BenchInput) BenchPage {
 	p.Strips = stripChoices(in)
 	p.Strip = stripOf(in)
 	p.Suspects = suspectsOf(in)
+	if in.Judged != nil {
+		p.Pending, p.Reload = in.Judged.Pending, p.Address+afterQuery(in.After)
+		p.Before = foundBefore(in.Causes, in.Judged.Result.Suspects)
+	}
 	p.Offline = offlineOf(in)
 	if in.Free {
 		p.Free = freeOf(in)
@@ -196,7 +210,15 @@ func (in BenchInput) chosen() string {
 	if in.Judged == nil {
 		return ""
 	}
-	return in.Judged.Next(in.Model.Profile, "")
+	return in.Judged.Next(in.Model.Profile, in.After)
+}
+
+// afterQuery keeps in an address which check was read last.
+func afterQuery(check string) string {
+	if check == "" {
+		return ""
+	}
+	return "?after=" + url.QueryEscape(check)
 }
 
 // poweredTitle says in which state the board stands powered.

@@ -109,7 +109,7 @@ func pumpInput(t testing.TB) BenchInput {
 	read("r13", "OL", 3, nil)
 	read("r14", "180k", 2, nil)
 	read("r15", "12", 1, func(r *evidence.Reading) { r.Condition = evidence.ConditionNotOnMetal })
-	j, err := m.Judge(story, nil)
+	j, err := m.Judge(t.Context(), story, nil, bench.Known{})
 	if err != nil {
 		t.Fatal(err)
 	}

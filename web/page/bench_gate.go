@@ -258,6 +258,7 @@ type EdgeState struct {
 	Lapses  int64       `json:"lapses,omitempty"`
 	Volts   string      `json:"volts,omitempty"`
 	Version int64       `json:"version"` // of the ticket
+	Pending bool        `json:"pending"` // suspects are still being worked out
 }
 
 // EdgeStateOf makes that answer.

@@ -153,7 +153,7 @@ func offlinePump(t *testing.T, m *bench.Model) OfflineTable {
 	story := &shop.Story{Ticket: shop.Ticket{Number: 2041}}
 	in := BenchInput{Story: story, Model: m, Locale: NewLocale("en-IE", "Europe/Dublin"), Now: pumpTime}
 	var err error
-	if in.Judged, err = m.Judge(story, nil); err != nil {
+	if in.Judged, err = m.Judge(t.Context(), story, nil, bench.Known{}); err != nil {
 		t.Fatal(err)
 	}
 	table := offlineOf(in)
@@ -246,10 +246,7 @@ func judged(t *testing.T, m *bench.Model, c verdictCase) verdictCase {
 	if !v.OverRange {
 		r.Value = &v.Number
 	}
-	j, err := m.Judge(&shop.Story{Readings: []evidence.Reading{r}}, nil)
-	if err != nil {
-		t.Fatal(err)
-	}
+	j := m.Compare(&shop.Story{Readings: []evidence.Reading{r}}, nil)
 	row := j.Rows[r.ID]
 	c.Verdict = string(row.Verdict)
 	c.Coarse = !v.OverRange && v.Digit > row.Resolution*(1+1e-9)

@@ -180,6 +180,9 @@ type SuspectList struct {
 	Elsewhere  string // readings that were not weighed here, since another meter took them
 }
 
+// mostSuspects is how many are shown.
+const mostSuspects = 5
+
 // SuspectLine is one hypothesis.
 type SuspectLine struct {
 	Name    string // "R3 open"
@@ -190,12 +193,12 @@ type SuspectLine struct {
 
 // suspectsOf makes the list; nil when the engine said nothing yet.
 func suspectsOf(in BenchInput) *SuspectList {
-	if in.Judged == nil || len(in.Judged.Rows) == 0 {
+	if in.Judged == nil || in.Judged.Pending || len(in.Judged.Rows) == 0 {
 		return nil
 	}
 	res := in.Judged.Result
 	s := &SuspectList{Conclusion: statusWords(res.Conclusion), Why: res.Conclusion.Why}
-	for _, h := range res.Suspects[:min(5, len(res.Suspects))] {
+	for _, h := range res.Suspects[:min(mostSuspects, len(res.Suspects))] {
 		s.Suspects = append(s.Suspects, SuspectLine{
 			Name: faultWords(h.Faults), Percent: percent(h.Probability), Share: int(100*h.Probability + 0.5), Why: h.Why,
 		})

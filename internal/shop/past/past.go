@@ -20,11 +20,12 @@ const (
 	MostBoards = 200 // boards from whose causes is learned, the newest
 )
 
-// Cause is a confirmed cause, not withdrawn, on one ticket.
+// Cause is a confirmed cause, not withdrawn, on one ticket: a part and how it
+// failed. What was only said in words is none.
 type Cause struct {
 	Ticket uuid.UUID
 	Part   string // designator
-	Mode   string // way of failing, as in the profile formats; "" when only words say it
+	Mode   string // way of failing, as in the profile formats
 }
 
 // Causes are the confirmed causes on the newest boards of a family, in any order.

@@ -15,7 +15,7 @@ func TestCausesCountBoards(t *testing.T) {
 	list := past.Causes{
 		{a, "R13", "open"}, {a, "R14", "open"}, {a, "R13", "high"},
 		{b, "R13", "open"},
-		{c, "C18", ""},
+		{c, "C18", "tired"},
 	}
 	for part, want := range map[string]int{"R13": 2, "R14": 1, "C18": 1, "R99": 0, "": 0} {
 		if got := list.Of(part); got != want {
