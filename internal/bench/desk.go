@@ -109,14 +109,18 @@ func (a *answer) wait(ctx context.Context) bool {
 	return a.isReady()
 }
 
-// question is a digest of everything that the answer depends on.
+// question is a digest of everything that the answer depends on: whatever a case
+// holds, so that something new in it is not forgotten here.
 func question(c analysis.Case) [sha256.Size]byte {
 	h := sha256.New()
 	e := json.NewEncoder(h)
-	for _, x := range []any{c.Code, c.Seen, c.Findings, c.Prices} {
-		e.Encode(x) //nolint:errcheck // a hash does not fail, and these are plain values
+	readings, siblings := c.Readings, c.Siblings
+	c.Readings, c.Siblings = nil, nil
+	e.Encode(c) //nolint:errcheck // a hash does not fail, and these are plain values
+	for _, s := range siblings {
+		e.Encode([]any{s.ID, s.Revision}) //nolint:errcheck // as above
 	}
-	for _, r := range c.Readings {
+	for _, r := range readings {
 		residue := math.Inf(1)
 		if r.Residue != nil {
 			residue = *r.Residue
