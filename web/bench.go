@@ -29,6 +29,7 @@ type benchBook interface {
 	AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error)
 	AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error)
 	Instruments(ctx context.Context, by staff.Actor) ([]evidence.Instrument, error)
+	GoodReadings(ctx context.Context, by staff.Actor, revision, except uuid.UUID, meter *uuid.UUID) ([]evidence.Reading, error)
 }
 
 // benchModels is how many board models are kept: the kinds of board that are on
@@ -160,6 +161,9 @@ func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, sta
 	in.Meter, in.Instrument, in.Instruments = t.meter(), t.instrument, t.instruments
 	in.Gate, in.Locale, in.Now, in.NewID = t.gate(v), v.locale, v.now, newReadingID
 	var err error
+	if in.Good, err = s.goodBoards(r.Context(), v, t); err != nil {
+		return err
+	}
 	if in.Past, err = s.likeBoards(r.Context(), v, t.story, t.model); err != nil {
 		return err
 	}

@@ -60,6 +60,7 @@ type BenchInput struct {
 	Judged      *bench.Judgement // nil: no profile, or the engine refused
 	Trouble     string           // why the engine refused
 	Strip       *analysis.StripView
+	Good        map[profile.Key]bench.GoodBoards // what known-good boards read, by check
 	Gate        evidence.Gate
 	Limits      evidence.Limits
 	Meter       *meter.Meter          // in hand

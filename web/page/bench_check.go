@@ -26,6 +26,7 @@ type CheckPanel struct {
 	Open     string // what an open part would read
 	Short    string
 	Others   []string // what other faults would read
+	Book     string   // what known-good boards read here
 	Meter    string
 	Scale    *ui.Scale
 	Blind    string // why this check cannot tell; "" when it can
@@ -66,6 +67,7 @@ func panelOf(in BenchInput, c profile.Check, number, of int) CheckPanel {
 	}
 	p.Bar = in.Model.Bar(c.State, c.Measure, in.Gate, bench.Powered(in.Story))
 	p.Barred = barredText(in, c, p.Bar)
+	p.Book = bookText(in.Locale, c.Measure.Unit(), in.Good[c.Key()])
 	row := in.row(c)
 	if row == nil {
 		return p
@@ -119,9 +121,7 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 	if row.Short != nil {
 		p.Short = l.shown(*row.Short, unit)
 	}
-	for _, f := range row.Telling[:min(3, len(row.Telling))] {
-		p.Others = append(p.Others, f.Fault.Part+" "+modeWords(f.Fault.Mode)+" "+l.shown(f.Shown, unit))
-	}
+	p.Others = othersOf(in, c, row)
 	if !row.CanTell {
 		p.Blind = "A faulty part may read inside the band here: inside says nothing, outside says bad."
 	}
@@ -129,6 +129,22 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 	p.Hold = holdText(l, row)
 	s := ui.NewScale(scaledOf(row, 190))
 	p.Scale = &s
+}
+
+// othersOf says what other faults would read: those that are suspected, where the
+// engine proposes the check, else the plainest that it would show.
+func othersOf(in BenchInput, c profile.Check, row *analysis.Row) []string {
+	var out []string
+	if n := in.proposed(c); n != nil && len(n.Would) > 0 {
+		for _, w := range wouldOf(in, *n) {
+			out = append(out, w.Words+" "+w.Reads)
+		}
+		return out
+	}
+	for _, f := range row.Telling[:min(3, len(row.Telling))] {
+		out = append(out, f.Fault.Part+" "+modeWords(f.Fault.Mode)+" "+in.Locale.shown(f.Shown, c.Measure.Unit()))
+	}
+	return out
 }
 
 // scaledOf gives what a scale shows of a row.
