@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"log"
 	"os"
+	"runtime"
 	"strconv"
 	"strings"
 	"time"
@@ -144,7 +145,9 @@ func (o *options) profile(t *simulation.Technician, batches []simulation.Batch, 
 		}
 	}
 	n, spent := t.Weighings()
-	fmt.Fprintf(os.Stderr, "%s: %.0f s; %d weighings of %.0f ms\n", t.Profile.ID, time.Since(start).Seconds(), n, spent.Seconds()*1000/float64(max(n, 1)))
+	took := time.Since(start).Seconds()
+	fmt.Fprintf(os.Stderr, "%s: %.1f s; %d weighings of %.0f ms, %.0f %% of the time\n", t.Profile.ID, took, n,
+		spent.Seconds()*1000/float64(max(n, 1)), 100*spent.Seconds()/took/float64(runtime.GOMAXPROCS(0)))
 }
 
 // totals writes the figures of all profiles together.
