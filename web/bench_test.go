@@ -150,8 +150,11 @@ func TestAReadingIsStoredOnceAndThePageMovesOn(t *testing.T) {
 	form := benchForm(page, "r17", " 6,78k ")
 	a := v.post("/tickets/1/readings", form).wants(http.StatusSeeOther)
 	to := a.header.Get("Location")
-	if !strings.HasPrefix(to, "/tickets/1/bench?stored="+form.Get("id")+"&check=") || strings.Contains(to, "check=r17#") {
+	if to != "/tickets/1/bench?stored="+form.Get("id")+"&after=r17#now" {
 		t.Errorf("leads to %q", to)
+	}
+	if got := v.get(to).hidden("reading", "check"); got == "" || got == "r17" {
+		t.Errorf("the page stays at %q", got)
 	}
 	v.post("/tickets/1/readings", form).wants(http.StatusSeeOther) // the browser repeats a POST whose answer was lost
 	next := v.get(to).wants(http.StatusOK).says("Stored: R17, resistance, cold, 6.78 kΩ, not bad.")

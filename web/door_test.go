@@ -24,7 +24,7 @@ func shopOpening() url.Values {
 		"site_name": {"Lantern Quay Board Works"}, "address": {"Quernhithe"},
 		"tz": {"Europe/Dublin"}, "locale": {"en-IE"}, "currency": {"EUR"}, "taxes": {"20"}, "labour_rate": {"54"},
 		"examination_fee": {"25"}, "credit_fee": {"yes"}, "guarantee_days": {"180"}, "ask_percent": {"55"},
-		"handling_volts": {"5 V"}, "resistance_volts": {"0.1 V"},
+		"handling_volts": {"5 V"}, "resistance_volts": {"0.1 V"}, "danger_minutes": {"5"}, "lifted_minutes": {"2"},
 	}
 }
 
@@ -63,6 +63,10 @@ func TestFirstStartKeepsWhatWasTyped(t *testing.T) {
 		{"ask_percent", "0", "between 1 and 100"},
 		{"handling_volts", "60 V", "not loosened"},
 		{"resistance_volts", "1", "not loosened"},
+		{"danger_minutes", "61", "between 0 and 60"},
+		{"danger_minutes", "long", "minutes"},
+		{"lifted_minutes", "-1", "between 0 and 60"},
+		{"lifted_minutes", "", "minutes"},
 	}
 	for _, c := range cases {
 		form := shopOpening()

@@ -74,6 +74,7 @@ func shopForm(r *http.Request) page.ShopForm {
 		Seen: get("seen"), Name: get("site_name"), Address: get("address"), TZ: get("tz"), Locale: get("locale"), Currency: get("currency"),
 		TaxRate: get("taxes"), LabourRate: get("labour_rate"), Fee: get("examination_fee"), CreditFee: get("credit_fee"),
 		Guarantee: get("guarantee_days"), AskPercent: get("ask_percent"), Handling: get("handling_volts"), Resistance: get("resistance_volts"),
+		Danger: get("danger_minutes"), Lifted: get("lifted_minutes"),
 	}
 }
 
@@ -93,6 +94,8 @@ func readShop(f page.ShopForm, site shop.Site, set shop.Settings) (shop.Site, sh
 	set.AskPercent = whole(problems, "ask_percent", f.AskPercent)
 	set.HandlingVolts = limitVolts(problems, "handling_volts", f.Handling)
 	set.ResistanceVolts = limitVolts(problems, "resistance_volts", f.Resistance)
+	set.DangerMinutes = minutes(problems, "danger_minutes", f.Danger, site.Locale)
+	set.LiftedMinutes = minutes(problems, "lifted_minutes", f.Lifted, site.Locale)
 	addFields(problems, site.Check())
 	addFields(problems, set.Check())
 	return site, set, fault.Form(problems)
@@ -107,6 +110,12 @@ func taxOf(rate quote.Decimal) quote.Tax {
 
 func price(problems map[string]string, field, typed, locale string) quote.Decimal {
 	d, err := quote.ParseDecimal(typed, locale, "an amount")
+	note(problems, field, err)
+	return d
+}
+
+func minutes(problems map[string]string, field, typed, locale string) quote.Decimal {
+	d, err := quote.ParseDecimal(typed, locale, "a number of minutes")
 	note(problems, field, err)
 	return d
 }

@@ -38,6 +38,13 @@ func (s *Server) showTicket(w http.ResponseWriter, r *http.Request, v *visit, st
 	if err != nil {
 		return err
 	}
+	m, err := s.modelOf(r, in.Story)
+	if err != nil {
+		return err
+	}
+	if in.Past, err = s.likeBoards(r.Context(), v, in.Story, m); err != nil {
+		return err
+	}
 	in.Site, in.Settings, in.By, in.Now = v.site, set, v.actor(), v.now
 	f := s.frame(v, "", placeCounter)
 	f.Notice = notice

@@ -115,6 +115,8 @@ func NewBench(in BenchInput) BenchPage {
 	p.Suspects = suspectsOf(in)
 	if in.Judged != nil {
 		p.Pending, p.Reload = in.Judged.Pending, p.Address+afterQuery(in.After)
+	}
+	if p.Suspects != nil {
 		p.Before = foundBefore(in.Causes, in.Judged.Result.Suspects)
 	}
 	p.Offline = offlineOf(in)

@@ -28,7 +28,7 @@ func pastTable(t *PastTable) templ.Component {
 		ctx = templ.InitializeContext(ctx)
 		ctx = templ.ClearChildren(ctx)
 		if t != nil {
-			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<section class=\"past screen-only\" aria-labelledby=\"past\"><h2 id=\"past\">What such boards turned out to be</h2>")
+			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 1, "<section class=\"past screen-only\" id=\"past\" aria-labelledby=\"past-title\"><h2 id=\"past-title\">What such boards turned out to be</h2>")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err
 			}

@@ -17,11 +17,13 @@ type ShopForm struct {
 	TaxRate, LabourRate, Fee, CreditFee string
 	Guarantee, AskPercent               string
 	Handling, Resistance                string
+	Danger, Lifted                      string // minutes
 }
 
 // ShopFields lists the form's fields in the order of the page.
 var ShopFields = []string{"site_name", "address", "tz", "locale", "currency", "taxes", "labour_rate",
-	"examination_fee", "credit_fee", "guarantee_days", "ask_percent", "handling_volts", "resistance_volts"}
+	"examination_fee", "credit_fee", "guarantee_days", "ask_percent", "handling_volts", "resistance_volts",
+	"danger_minutes", "lifted_minutes"}
 
 // ShopPage is the owner's page of terms.
 type ShopPage struct {
@@ -35,6 +37,7 @@ func NewShopForm() ShopForm {
 	return ShopForm{
 		TZ: "Europe/Dublin", Locale: "en-IE", Currency: "EUR", TaxRate: "0", LabourRate: "50", Fee: "25",
 		CreditFee: "yes", Guarantee: "180", AskPercent: "55", Handling: "5 V", Resistance: "0.1 V",
+		Danger: strconv.Itoa(shop.UsualDanger), Lifted: strconv.Itoa(shop.UsualLifted),
 	}
 }
 
@@ -46,6 +49,7 @@ func ShopFormOf(site shop.Site, set shop.Settings) ShopForm {
 		LabourRate: set.LabourRate.Field(site.Locale), Fee: set.ExaminationFee.Field(site.Locale),
 		Guarantee: strconv.Itoa(set.GuaranteeDays), AskPercent: strconv.Itoa(set.AskPercent),
 		Handling: volts(l, set.HandlingVolts), Resistance: volts(l, set.ResistanceVolts),
+		Danger: set.DangerMinutes.Field(site.Locale), Lifted: set.LiftedMinutes.Field(site.Locale),
 	}
 	if len(set.Taxes) > 0 {
 		f.TaxRate = set.Taxes[0].Rate.Field(site.Locale)

@@ -39,6 +39,7 @@ type TicketPage struct {
 	SeenOn   []WorkLine
 	Papers   []TicketPaper
 	Before   []KnownStay // the board's other stays
+	Past     *PastTable  // what earlier boards like this one turned out to be
 	History  []HistoryLine
 	Correct  bool // who looks may correct the ticket
 	MayVoid  bool
@@ -84,6 +85,7 @@ type TicketInput struct {
 	Story    *shop.Story
 	Site     shop.Site
 	Settings shop.Settings
+	Past     *PastInput // nil: the board's family is not known
 	By       staff.Actor
 	Now      time.Time
 
@@ -118,6 +120,7 @@ func NewTicket(f Frame, in TicketInput) TicketPage {
 	p.Readings = readingLines(st.Readings, l, names)
 	p.Findings, p.Fitted, p.SeenOn = workLines(st, l, names)
 	p.Papers = ticketPapers(st, l)
+	p.Past = pastOf(in.Past, l)
 	for _, b := range st.Before {
 		stay := stayOf(b, l, in.Now)
 		if b.SiteID != t.SiteID { // its number is that of another ticket here

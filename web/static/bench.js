@@ -219,6 +219,22 @@ async function redraw() {
   for (const id of parts) if ($(id) && doc.getElementById(id)) $(id).replaceWith(document.adoptNode(doc.getElementById(id)));
   table = tableOf(doc);
   await stillWaiting();
+  awaitSuspects();
+}
+
+// While suspects are being worked out the server is asked soon and, as long as they
+// take, less and less often.
+const soonest = 400;
+const latest = 5000;
+let awaiting = null;
+
+function awaitSuspects(pause = soonest) {
+  clearTimeout(awaiting);
+  if (!$("pending")) return;
+  awaiting = setTimeout(async () => {
+    await ask();
+    awaitSuspects(Math.min(1.5 * pause, latest));
+  }, pause);
 }
 
 function redrawSoon() {
@@ -339,7 +355,7 @@ async function ask() {
   const was = edge.dataset.kind;
   if (state.kind !== was || (state.lapses ?? 0) !== Number(edge.dataset.lapses || 0)) draw(state);
   if (state.kind !== was && !typing()) location.reload();
-  if (state.version !== table.version) redrawSoon();
+  if (state.version !== table.version || ($("pending") && !state.pending)) redrawSoon();
 }
 
 // typing tells whether something stands in a field that is not stored yet.
@@ -351,6 +367,7 @@ function typing() {
 
 async function start() {
   tick();
+  awaitSuspects();
   setInterval(tick, 5000);
   setInterval(ask, 20_000);
   document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && (tick(), ask()));
