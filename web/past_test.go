@@ -315,3 +315,30 @@ func TestNoFamilyNoPast(t *testing.T) {
 	h.takenIn()
 	h.as(mirela).get("/tickets/1").wants(http.StatusOK).neverSays("turned out to be")
 }
+
+// With script the page shows the table at once and fetches suspects by itself when
+// they are there; what is being typed stays.
+func TestSuspectsFollowByThemselves(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	s := h.holdUp()
+	k := h.pumpOnBench()
+	h.clock.Store(0) // the browser goes by the clock on the wall
+	h.proven(k)
+	b := h.browserAs(tobin, 1280)
+	b.open("/tickets/1/bench?check=r13")
+	b.until(`document.documentElement.dataset.queue === "ready" && !!document.getElementById("pending")`)
+	b.keyed("OL")
+	b.do(`document.querySelector("[data-store]").click()`)
+	b.until(`document.querySelector("#tape .tape-verdict").textContent.includes("bad") && document.getElementById("queue").hidden`)
+	b.until(`[...document.querySelectorAll("#table tr")].some((r) => r.textContent.includes("R13") && r.textContent.includes("OL"))`)
+	if b.is(`String(!!document.getElementById("pending"))`) != "true" {
+		t.Error("suspects are said to be there, though nobody could work them out")
+	}
+	b.keyed("1", "0", "4")
+	s.release()
+	b.until(`!document.getElementById("pending") && document.getElementById("suspects").textContent.includes("R13")`)
+	if got := b.is(`document.getElementById("f-typed").value`); got != "104" {
+		t.Errorf("while suspects came in, what was being typed became %q", got)
+	}
+}
