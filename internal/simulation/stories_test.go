@@ -81,7 +81,7 @@ func TestStories(t *testing.T) {
 					t.Logf("%.3f %v %s", s.Probability, s.Faults, s.Why)
 				}
 			}
-			if c.code == "2" && !strings.Contains(r.Suspects[0].Why, "two blinks, pause fits") {
+			if c.code == "2" && !strings.Contains(r.Suspects[0].Why, "“two blinks, pause” fits") {
 				t.Errorf("the lamp is not explained: %s", r.Suspects[0].Why)
 			}
 		})
