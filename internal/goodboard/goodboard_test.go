@@ -83,6 +83,39 @@ func TestAgainstReferenceSets(t *testing.T) {
 	}
 }
 
+// Five simultaneous readings of the GUM (JCGM 100:2008, H.2): means and the standard
+// uncertainties of the means, of what was read and of the resistance, reactance and
+// impedance worked out for each (its approach 2), recomputed in full.
+func TestMeansOfTheGUM(t *testing.T) {
+	t.Parallel()
+	volts := []float64{5.007, 4.994, 5.005, 4.990, 4.999}
+	milliamps := []float64{19.663, 19.639, 19.640, 19.685, 19.678}
+	radians := []float64{1.0456, 1.0438, 1.0468, 1.0428, 1.0433}
+	var r, x, z []float64
+	for i := range volts {
+		of := volts[i] / milliamps[i] * 1000
+		r, x, z = append(r, of*math.Cos(radians[i])), append(x, of*math.Sin(radians[i])), append(z, of)
+	}
+	for _, c := range []struct {
+		name    string
+		x       []float64
+		mean, u float64
+	}{
+		{"V", volts, 4.999, 3.2093613e-3},
+		{"I", milliamps, 19.661, 9.4710084e-3},
+		{"φ", radians, 1.04446, 7.5206383e-4},
+		{"R", r, 127.7316305, 0.0712735},
+		{"X", x, 219.8468946, 0.2954891},
+		{"Z", z, 254.2600496, 0.2362475},
+	} {
+		mean, sd := meanAndSpread(c.x)
+		u := sd / math.Sqrt(float64(len(c.x)))
+		if math.Abs(mean/c.mean-1) > 1e-9 || math.Abs(u/c.u-1) > 1e-6 {
+			t.Errorf("%s: %.7f, u %.7g; want %.7f, %.7g", c.name, mean, u, c.mean, c.u)
+		}
+	}
+}
+
 // Student's t, two-sided (GUM, JCGM 100:2008, Table G.2; recomputed, some entries
 // compared with the printed table).
 func TestCoverageFactors(t *testing.T) {
