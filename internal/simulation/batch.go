@@ -10,7 +10,8 @@ import (
 )
 
 // Batch is boards to repair: the same numbers are the same boards and the same
-// repairs, on any number of processors.
+// repairs, on any number of processors. What the analysis remembers of one board
+// serves the next, so that a probability may differ in its eighth digit.
 type Batch struct {
 	World  World
 	Boards int

@@ -203,6 +203,6 @@ func (t *Technician) shownOn(board *profile.Board, c profile.Check) shown {
 	if !ok {
 		return shown{r: meter.Reading{Over: c.Measure != profile.MeasureDCVolts}}
 	}
-	r, err := handheld{t.Meter}.read(board, c, red, black)
+	r, err := readOn(t.Meter, board, c, red, black)
 	return shown{r: r, margin: r.Half, no: err != nil}
 }

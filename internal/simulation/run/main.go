@@ -3,7 +3,8 @@
 //
 //	go run ./internal/simulation/run -n 50 -faults 1,2,3 -slips 0.02 -fixed 0.2 -markdown
 //
-// The same flags give the same report, times apart, on any number of processors.
+// The same flags give the same boards and the same report, on any number of
+// processors; what the machine needed for it goes to standard error.
 package main
 
 import (
