@@ -27,6 +27,8 @@ type benchBook interface {
 	AddFinding(ctx context.Context, by staff.Actor, f evidence.Finding) (evidence.Finding, error)
 	WithdrawFinding(ctx context.Context, by staff.Actor, ticket, finding uuid.UUID, reason string) error
 	AddFitted(ctx context.Context, by staff.Actor, f evidence.Fitted) (evidence.Fitted, error)
+	AddOverrule(ctx context.Context, by staff.Actor, o evidence.Overrule) (evidence.Overrule, error)
+	WithdrawOverrule(ctx context.Context, by staff.Actor, ticket, overrule uuid.UUID, reason string) error
 	AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (evidence.Seen, error)
 	Instruments(ctx context.Context, by staff.Actor) ([]evidence.Instrument, error)
 	GoodReadings(ctx context.Context, by staff.Actor, revision, except uuid.UUID, meter *uuid.UUID) ([]evidence.Reading, error)

@@ -95,6 +95,7 @@ func (s *Server) mark(w http.ResponseWriter, r *http.Request, v *visit, form str
 // markAnchor is where a small form's result stands on the page.
 var markAnchor = map[string]string{
 	"seen": "seen", "findings": "findings", "withdraw": "findings", "fitted": "fitted", "strike": "tape", "revision": "now",
+	"overrule": "suspects", "ruling": "tape", "reconsider": "suspects",
 }
 
 // markRefused shows the bench again with what was typed in a small form.

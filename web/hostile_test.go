@@ -91,6 +91,7 @@ func TestNothingTypedBecomesMarkup(t *testing.T) {
 	for path, form := range map[string]url.Values{
 		"/bench/seen":     {"seen_part": {"C1 " + evil}, "seen_what": {evil}, "seen_note": {evil}},
 		"/bench/findings": {"findings_part": {"R1 " + evil}, "findings_mode": {evil}, "findings_words": {evil}},
+		"/bench/overrule": {"part": {"R2 " + evil}, "reason": {evil}},
 		"/bench/fitted":   {"fitted_part": {"R1 " + evil}, "fitted_what": {evil}, "fitted_note": {evil}},
 		"/readings":       {"id": {uuid.Must(uuid.NewV7()).String()}, "typed": {"OL"}, "check": {"k " + evil}},
 	} {
@@ -306,6 +307,10 @@ func benchForms(h *house, k shop.Ticket) []filled {
 		{"/tickets/{number}/bench/seen", tobin, on("/bench/seen", url.Values{"seen_part": {"C1"}, "seen_what": {"burnt"}, "seen_note": {"dark"}}), ""},
 		{"/tickets/{number}/bench/findings", tobin, on("/bench/findings", url.Values{"findings_part": {"R13"}, "findings_mode": {"open"}, "findings_words": {"cap"}}), ""},
 		{"/tickets/{number}/bench/fitted", tobin, on("/bench/fitted", url.Values{"fitted_part": {"R13"}, "fitted_what": {"120k"}, "fitted_note": {"1206"}}), ""},
+		{"/tickets/{number}/bench/overrule", tobin, func() (string, url.Values) {
+			h.later(time.Second)
+			return ticketAt(k) + "/bench/overrule", url.Values{"id": {newKey()}, "check": {"r17"}, "key": {""}, "part": {"R" + newKey()}, "reason": {"lifted"}}
+		}, ""},
 		{"/tickets/{number}/bench/power", tobin, on("/bench/power", url.Values{"on": {"yes"}, "state": {"live"}}), ""},
 		{"/tickets/{number}/bench/meter", tobin, on("/bench/meter", url.Values{"meter": {""}}), ""},
 		{"/tickets/{number}/bench/revision", tobin, func() (string, url.Values) {
@@ -343,6 +348,18 @@ func undoForms(h *house, k shop.Ticket) []filled {
 		{"/tickets/{number}/readings/{reading}/strike", tobin, func() (string, url.Values) {
 			reading, _ := stored()
 			return ticketAt(k) + "/readings/" + reading.String() + "/strike", url.Values{"reason": {"the probe slipped"}}
+		}, ""},
+		{"/tickets/{number}/readings/{reading}/overrule", tobin, func() (string, url.Values) {
+			reading, _ := stored()
+			return ticketAt(k) + "/readings/" + reading.String() + "/overrule", url.Values{"id": {newKey()}, "verdict": {"not_bad"}, "reason": {"a later type"}}
+		}, ""},
+		{"/tickets/{number}/bench/overrules/{overrule}/withdraw", tobin, func() (string, url.Values) {
+			reading, _ := stored()
+			o, err := h.store.AddOverrule(h.t.Context(), h.people[tobin].Actor(), evidence.Overrule{TicketID: k.ID, ReadingID: &reading, Verdict: evidence.RuledBad, Reason: "x"})
+			if err != nil {
+				h.t.Fatal(err)
+			}
+			return ticketAt(k) + "/bench/overrules/" + o.ID.String() + "/withdraw", url.Values{"reason": {"it was right"}}
 		}, ""},
 		{"/tickets/{number}/bench/findings/{finding}/withdraw", tobin, func() (string, url.Values) {
 			_, finding := stored()

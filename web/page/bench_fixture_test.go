@@ -152,6 +152,14 @@ func writeVerdicts(j *bench.Judgement) *bench.Judgement {
 		{Faults: []analysis.Fault{{Part: "R13", Mode: profile.ModeOpen}, {Part: "R14", Mode: profile.ModeHigh}}, Probability: 0.11},
 		{Faults: []analysis.Fault{}, Probability: 0.004},
 	}
+	j.Result.Suspects[0].Words, j.Result.Suspects[0].Account = "R13 open", analysis.Account{Readings: 4, Shown: "“two blinks” fits."}
+	j.Result.Suspects[1].Words, j.Result.Suspects[1].Account = "R13 open and R14 high", analysis.Account{Readings: 4,
+		Misfits: []analysis.Misfit{{Row: 1, Place: "across R18", Read: "1.02 kΩ", Would: "1.00 kΩ"}}}
+	j.Result.Sets = []analysis.Set{
+		{Parts: []string{"R13"}, Probability: 0.86, Modes: j.Result.Suspects[:1]},
+		{Parts: []string{"R13", "R14"}, Probability: 0.11, Modes: j.Result.Suspects[1:2]},
+		{Probability: 0.004, Modes: j.Result.Suspects[2:]},
+	}
 	j.Result.Conclusion = analysis.Conclusion{Status: analysis.Found, Parts: []string{"R13"}, Why: "R13 reads open, and two blinks fit: the pin sits at 0 V."}
 	j.Result.Next = nil
 	return j

@@ -2,12 +2,10 @@ package page
 
 import (
 	"slices"
-	"strconv"
 	"strings"
 
 	"github.com/google/uuid"
 
-	"ohmstead/internal/analysis"
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
@@ -169,87 +167,4 @@ func (t TapeLine) sentence() string {
 		s += ", " + t.Verdict.Word()
 	}
 	return s + "."
-}
-
-// SuspectList is what the engine makes of it all.
-type SuspectList struct {
-	Conclusion string
-	Why        string
-	Suspects   []SuspectLine
-	Unseen     string // what could still hide on a healthy board
-	Elsewhere  string // readings that were not weighed here, since another meter took them
-}
-
-// mostSuspects is how many are shown.
-const mostSuspects = 5
-
-// SuspectLine is one hypothesis.
-type SuspectLine struct {
-	Name    string // "R3 open"
-	Percent string
-	Share   int // of a bar, 0 to 100
-	Why     string
-}
-
-// suspectsOf makes the list; nil when the engine said nothing yet.
-func suspectsOf(in BenchInput) *SuspectList {
-	if in.Judged == nil || in.Judged.Pending || len(in.Judged.Rows) == 0 {
-		return nil
-	}
-	res := in.Judged.Result
-	s := &SuspectList{Conclusion: statusWords(res.Conclusion), Why: res.Conclusion.Why}
-	for _, h := range res.Suspects[:min(mostSuspects, len(res.Suspects))] {
-		s.Suspects = append(s.Suspects, SuspectLine{
-			Name: faultWords(h.Faults), Percent: percent(h.Probability), Share: int(100*h.Probability + 0.5), Why: h.Why,
-		})
-	}
-	if n := len(in.Judged.Others); n > 0 {
-		s.Elsewhere = "Readings taken with another meter are judged by that meter and not weighed here."
-	}
-	if len(res.Conclusion.Unseen) > 0 {
-		var names []string
-		for _, f := range res.Conclusion.Unseen[:min(8, len(res.Conclusion.Unseen))] {
-			names = append(names, faultWords([]analysis.Fault{f}))
-		}
-		s.Unseen = strings.Join(names, ", ")
-	}
-	return s
-}
-
-// statusWords says where the diagnosis stands.
-func statusWords(c analysis.Conclusion) string {
-	switch c.Status {
-	case analysis.Found:
-		return "Found: " + strings.Join(c.Parts, ", ") + "."
-	case analysis.Healthy:
-		return "Healthy, as far as these checks see."
-	case analysis.Indistinguishable:
-		return "One of these; no check of the list can tell which: " + strings.Join(c.Parts, ", ") + "."
-	case analysis.Conflict:
-		return "The readings do not fit together."
-	}
-	return "Not decided yet."
-}
-
-// faultWords names a hypothesis.
-func faultWords(faults []analysis.Fault) string {
-	if len(faults) == 0 {
-		return "nothing wrong"
-	}
-	var names []string
-	for _, f := range faults {
-		names = append(names, f.Part+" "+modeWords(f.Mode))
-	}
-	return strings.Join(names, " and ")
-}
-
-// percent writes a probability without claiming decimals.
-func percent(p float64) string {
-	switch {
-	case p > 0.99:
-		return "over 99 %"
-	case p < 0.01:
-		return "under 1 %"
-	}
-	return strconv.Itoa(int(100*p+0.5)) + " %"
 }

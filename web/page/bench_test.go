@@ -374,22 +374,6 @@ func TestBelieves(t *testing.T) {
 	}
 }
 
-func TestSuspects(t *testing.T) {
-	t.Parallel()
-	in := pumpInput(t)
-	s := suspectsOf(in)
-	want := []SuspectLine{{Name: "R13 open", Percent: "86 %", Share: 86}, {Name: "R13 open and R14 high", Percent: "11 %", Share: 11}, {Name: "nothing wrong", Percent: "under 1 %", Share: 0}}
-	if d := cmp.Diff(want, s.Suspects); d != "" {
-		t.Error(d)
-	}
-	if s.Conclusion != "Found: R13." {
-		t.Error(s.Conclusion)
-	}
-	if suspectsOf(withoutProfile(in)) != nil {
-		t.Error("there are suspects without a profile")
-	}
-}
-
 func TestSpan(t *testing.T) {
 	t.Parallel()
 	for seconds, want := range map[float64]string{2.1: "3 s", 89: "89 s", 100: "2 min", 3000: "50 min", 7200: "2.0 h", 1e9: "many hours", math.Inf(1): "many hours"} {
