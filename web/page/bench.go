@@ -117,7 +117,7 @@ func NewBench(in BenchInput) BenchPage {
 		p.Pending, p.Reload = in.Judged.Pending, p.Address+afterQuery(in.After)
 	}
 	if p.Suspects != nil {
-		p.Before = foundBefore(in.Causes, in.Judged.Result.Suspects)
+		p.Before = foundBefore(in.Causes, in.Judged.Result.Sets)
 	}
 	p.Offline = offlineOf(in)
 	if in.Free {

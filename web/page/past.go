@@ -117,17 +117,17 @@ func shorten(s string, most int) string {
 
 // foundBefore says which of the suspects were the cause on other boards of the
 // family; "" when none was.
-func foundBefore(causes past.Causes, suspects []analysis.Suspect) string {
+func foundBefore(causes past.Causes, suspects []analysis.Set) string {
 	type part struct {
 		ref   string
 		times int
 	}
 	var parts []part
 	for _, s := range suspects[:min(mostSuspects, len(suspects))] {
-		for _, f := range s.Faults {
-			n := causes.Of(f.Part)
-			if n > 0 && !slices.ContainsFunc(parts, func(p part) bool { return p.ref == f.Part }) {
-				parts = append(parts, part{f.Part, n})
+		for _, ref := range s.Parts {
+			n := causes.Of(ref)
+			if n > 0 && !slices.ContainsFunc(parts, func(p part) bool { return p.ref == ref }) {
+				parts = append(parts, part{ref, n})
 			}
 		}
 	}
