@@ -83,7 +83,7 @@ var crew = []SignIn{
 // Fill opens the shop and lives through its story up to now.
 func Fill(ctx context.Context, f Filling) (Shop, error) {
 	t := &teller{ctx: ctx, at: f.At, now: f.Now, people: map[string]staff.Actor{}, profiles: f.Profiles, meter: meter.Default()}
-	opened := f.Now.AddDate(0, 0, -120)
+	opened := f.Now.AddDate(0, 0, -540)
 	if err := t.open(opened, f.Hash); err != nil {
 		return Shop{}, fmt.Errorf("open the demo shop: %w", err)
 	}
@@ -94,7 +94,11 @@ func Fill(ctx context.Context, f Filling) (Shop, error) {
 		return Shop{}, fmt.Errorf("enter the demo's customers: %w", err)
 	}
 	out := Shop{People: crew}
-	for _, j := range jobs {
+	var all []job
+	for _, e := range history {
+		all = append(all, e.job())
+	}
+	for _, j := range append(all, jobs...) {
 		s := t.begin(j)
 		j.then(s)
 		if s.err != nil {

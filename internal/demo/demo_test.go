@@ -10,6 +10,7 @@ import (
 	"ohmstead/internal/postgres"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/shop"
+	"ohmstead/internal/shop/past"
 	"ohmstead/profiles"
 )
 
@@ -63,6 +64,9 @@ func fill(t *testing.T) (*postgres.Store, demo.Shop) {
 	return store, s
 }
 
+// told is how many stays lie before those of today.
+const told = 12
+
 // TestFillTellsTheWholeStory: every stage of the job is there to be looked at.
 func TestFillTellsTheWholeStory(t *testing.T) {
 	t.Parallel()
@@ -72,7 +76,7 @@ func TestFillTellsTheWholeStory(t *testing.T) {
 		t.Fatal(err)
 	}
 	states := map[shop.State]int{}
-	for n := int64(1); n <= 16; n++ {
+	for n := int64(1); n <= told+16; n++ {
 		story, err := store.TicketByNumber(t.Context(), owner.Actor(), n)
 		if err != nil {
 			t.Fatalf("ticket %d: %v", n, err)
@@ -86,7 +90,7 @@ func TestFillTellsTheWholeStory(t *testing.T) {
 	}
 	want := map[shop.State]int{
 		shop.TakenIn: 1, shop.OnShelf: 4, shop.OnBench: 6, shop.WaitingForYes: 1, shop.WaitingForPart: 1,
-		shop.OnSoak: 1, shop.ToHandOver: 1, shop.HandedOver: 1,
+		shop.OnSoak: 1, shop.ToHandOver: 1, shop.HandedOver: 12, shop.ReturnedUnrepaired: 1,
 	}
 	for s, n := range want {
 		if states[s] != n {
@@ -96,12 +100,12 @@ func TestFillTellsTheWholeStory(t *testing.T) {
 	if len(filled.Tickets) < 5 || len(filled.People) != 4 {
 		t.Errorf("the guide names %d tickets and %d people", len(filled.Tickets), len(filled.People))
 	}
-	back, err := store.TicketByNumber(t.Context(), owner.Actor(), 14)
+	back, err := store.TicketByNumber(t.Context(), owner.Actor(), told+14)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if back.Ticket.ComebackNumber == nil || *back.Ticket.ComebackNumber != 1 {
-		t.Errorf("ticket 14 should be the comeback of ticket 1: %v", back.Ticket.ComebackNumber)
+	if back.Ticket.ComebackNumber == nil || *back.Ticket.ComebackNumber != told+1 {
+		t.Errorf("the board of ticket %d should be back as %d: %v", told+1, told+14, back.Ticket.ComebackNumber)
 	}
 }
 
@@ -131,7 +135,7 @@ func TestFaultsShowInTheReadings(t *testing.T) {
 		{11, "live-fb", 2.4, 2.6, false, "a regulated node always looks right"},
 		{8, "rails-vr", 4.8, 5.1, false, "the reference without its lower leg stands at the supply"},
 	} {
-		story, err := store.TicketByNumber(t.Context(), owner.Actor(), c.ticket)
+		story, err := store.TicketByNumber(t.Context(), owner.Actor(), told+c.ticket)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -154,4 +158,48 @@ func first(list []evidence.Reading, check string) *evidence.Reading {
 		}
 	}
 	return nil
+}
+
+// Whoever opens the board with two blinks sees what the last ten of its family
+// turned out to be, of every kind: found, not found, given back as it came, come back.
+func TestThePastIsThereToBeLookedAt(t *testing.T) {
+	t.Parallel()
+	store, _ := fill(t)
+	owner, err := store.PersonByName(t.Context(), "ansa")
+	if err != nil {
+		t.Fatal(err)
+	}
+	story, err := store.TicketByNumber(t.Context(), owner.Actor(), told+15)
+	if err != nil {
+		t.Fatal(err)
+	}
+	stays, err := store.LikeStays(t.Context(), owner.Actor(), past.Like{Family: *story.Board.FamilyID, Board: story.Board.ID,
+		Texts: []string{story.Ticket.Indication, "2"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	kinds := map[string]bool{}
+	for _, s := range stays {
+		kinds["found"] = kinds["found"] || len(s.Findings) > 0
+		kinds["not found"] = kinds["not found"] || len(s.Findings) == 0
+		kinds["given back as it came"] = kinds["given back as it came"] || s.State == shop.ReturnedUnrepaired
+		kinds["come back"] = kinds["come back"] || s.Back
+		kinds["of the other revision"] = kinds["of the other revision"] || s.Revision == "F"
+		kinds["priced"] = kinds["priced"] || s.Price != nil
+		if s.Minutes == nil || *s.Minutes < 10 || *s.Minutes > 120 {
+			t.Errorf("ticket %d took %v minutes at the bench", s.Number, s.Minutes)
+		}
+	}
+	if len(stays) != past.MostStays || len(kinds) != 6 {
+		t.Errorf("%d stays, %v", len(stays), kinds)
+	}
+	for kind, there := range kinds {
+		if !there {
+			t.Errorf("none is %s", kind)
+		}
+	}
+	causes, err := store.FamilyCauses(t.Context(), owner.Actor(), *story.Board.FamilyID, story.Ticket.ID)
+	if err != nil || causes.Boards() < 10 || causes.Of("R17") < 2 {
+		t.Errorf("%+v, %v", causes, err)
+	}
 }

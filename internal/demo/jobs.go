@@ -57,7 +57,7 @@ var jobs = []job{
 				power("Tobin", "live").read("Tobin", "live-bus", "live-vb", "live-adb").power("Tobin", "").prove("Tobin", discharged).
 				quoted("Tobin", examination, credit, price{quote.Part, "R13, chip resistor 120 kΩ", "1", "0.10"}, labour("Finding and replacing R13", "0.55")).
 				later(time.Hour).move("Tobin", shop.ToHandOver, "").
-				later(20 * time.Hour).handedOver("One chip of the bus sensing chain was open and has been replaced. Bus reading and controller agree again.")
+				later(20*time.Hour).handedOver(shop.HandedOver, "One chip of the bus sensing chain was open and has been replaced. Bus reading and controller agree again.")
 		},
 	},
 	{

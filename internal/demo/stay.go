@@ -254,14 +254,28 @@ func (s *stay) quoted(who string, lines ...price) *stay {
 	})
 }
 
-// handedOver gives the board back as repaired.
-func (s *stay) handedOver(text string) *stay {
+// answered writes down what the customer said to the quote on the phone.
+func (s *stay) answered(a quote.Answer) *stay {
 	return s.step(func(store Storage) error {
 		story, err := store.TicketByID(s.ctx, s.people["Mirela"], s.ticket.ID)
 		if err != nil {
 			return err
 		}
-		h := shop.HandOver{As: shop.HandedOver, To: story.Customer.Name, Text: text}
+		q := story.Quote()
+		_, err = store.RecordConsent(s.ctx, s.people["Mirela"], quote.Consent{TicketID: s.ticket.ID, QuoteID: &q.ID, About: quote.AboutRepair,
+			TextShown: "The quote as sent.", Who: story.Customer.Name, Answer: a, Way: "phone", AnsweredAt: s.clock})
+		return err
+	})
+}
+
+// handedOver gives the board back.
+func (s *stay) handedOver(as shop.State, text string) *stay {
+	return s.step(func(store Storage) error {
+		story, err := store.TicketByID(s.ctx, s.people["Mirela"], s.ticket.ID)
+		if err != nil {
+			return err
+		}
+		h := shop.HandOver{As: as, To: story.Customer.Name, Text: text}
 		for _, b := range s.board.profile.Blocks {
 			if b.Safety {
 				h.Blocks = append(h.Blocks, shop.SafetyBlock{Name: b.ID, Title: b.Title, Proof: "Function seen on the bench: " + strings.ToLower(b.Title) + "."})
