@@ -22,13 +22,16 @@ type pastBook interface {
 }
 
 // learn fills in what is known of the board beside its own ticket: what was
-// confirmed on others of its family, and what danger and lifting count as.
+// confirmed on others of its family, its other revisions, and what danger and lifting count as.
 func (s *Server) learn(ctx context.Context, v *visit, t *sitting) error {
 	t.known.Prices = &analysis.Prices{Hazardous: t.terms.DangerMinutes.Float(), Lifted: t.terms.LiftedMinutes.Float()}
 	if t.story.Board.FamilyID == nil {
 		return nil
 	}
 	var err error
+	if t.known.Siblings, err = s.siblings(ctx, t); err != nil {
+		return err
+	}
 	t.known.Causes, err = s.store.FamilyCauses(ctx, v.actor(), *t.story.Board.FamilyID, t.story.Ticket.ID)
 	return err
 }

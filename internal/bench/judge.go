@@ -28,6 +28,9 @@ type Judgement struct {
 	// with: those stand in Left until a Judgement through their meter is put
 	// Beside this one.
 	Others []*meter.Meter
+	// Overruled are the readings on which a person's verdict stands: they have a row
+	// of their own, compared by themselves, and are not weighed.
+	Overruled map[uuid.UUID]*evidence.Overrule
 	// Impossible holds the checks that cannot be made on this board.
 	Impossible map[profile.Key]bool
 	// Pending says that suspects, next check and conclusion are still being worked
@@ -86,7 +89,7 @@ func (m *Model) Pending(story *shop.Story, ms Meters, k Known) bool {
 func (m *Model) given(story *shop.Story, ms Meters) (j *Judgement, given []analysis.Reading, ids []uuid.UUID) {
 	j = &Judgement{
 		Code: m.Code(story.Ticket.Indication), Rows: map[uuid.UUID]*analysis.Row{},
-		Left: map[uuid.UUID]string{}, Impossible: map[profile.Key]bool{},
+		Left: map[uuid.UUID]string{}, Impossible: map[profile.Key]bool{}, Overruled: map[uuid.UUID]*evidence.Overrule{},
 	}
 	for _, s := range m.steps(story) {
 		if s.reading == nil {
@@ -99,6 +102,11 @@ func (m *Model) given(story *shop.Story, ms Meters) (j *Judgement, given []analy
 		}
 		if why != "" {
 			j.Left[s.reading.ID] = why
+			continue
+		}
+		if o := evidence.Ruled(story.Overrules, s.reading.ID); o != nil && !r.NotPossible {
+			j.Overruled[s.reading.ID] = o
+			j.Rows[s.reading.ID] = &m.engine.Table([]analysis.Reading{r})[0]
 			continue
 		}
 		if r.NotPossible {

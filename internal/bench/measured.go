@@ -105,7 +105,14 @@ func rowOf(r evidence.Reading, j *Judgement) *analysis.Row {
 	return j.Rows[r.ID]
 }
 
+// verdictOf gives the verdict on a reading: a person's, where one stands.
 func verdictOf(r evidence.Reading, j *Judgement) analysis.Verdict {
+	if j != nil && j.Overruled[r.ID] != nil {
+		if j.Overruled[r.ID].Verdict == evidence.RuledBad {
+			return analysis.Nonconforming
+		}
+		return analysis.Conforming
+	}
 	if row := rowOf(r, j); row != nil {
 		return row.Verdict
 	}

@@ -160,3 +160,26 @@ func TestSentencesInTheShopsLocale(t *testing.T) {
 		t.Error(got)
 	}
 }
+
+// A person's verdict stands on the tape before the profile's, with the reason, and
+// can be taken back; a refused one comes back as it was chosen.
+func TestOverruledOnTheTape(t *testing.T) {
+	t.Parallel()
+	in := pumpInput(t)
+	r := in.Story.Readings[0]
+	in.Story.Overrules = []evidence.Overrule{{ID: id(73), ReadingID: &r.ID, Verdict: evidence.RuledBad, Reason: "it reads 8 k warm", PersonID: tobinID}}
+	doc := benchDoc(t, in)
+	line := words(pick(doc, "#r-"+r.ID.String())...)
+	if !strings.Contains(line, "Tobin says bad: it reads 8 k warm. It is not weighed any more.") || !strings.Contains(line, "The profile would say not bad.") {
+		t.Errorf("the tape says %q", line)
+	}
+	if !strings.Contains(line, "Take that back") || strings.Contains(line, "Overrule") {
+		t.Errorf("the forms: %q", line)
+	}
+	in.Form, in.Fields = "ruling", map[string]string{"reading": in.Story.Readings[1].ID.String(), "verdict": "bad", "reason": ""}
+	in.Refused = fault.Field("reason", "Say how you know; it stays beside your name.")
+	doc = benchDoc(t, in)
+	if got := pick(doc, "#rule-"+in.Story.Readings[1].ID.String()+"[open] option[selected]"); len(got) != 1 || words(got...) != "bad" {
+		t.Errorf("the refused form chooses %q", words(got...))
+	}
+}

@@ -31,8 +31,12 @@ type TapeLine struct {
 	Strike  string // where the form of striking it goes; "" when it cannot be struck
 	Reason  string // typed there, when it was refused
 	Refused string // why it was
-	Fitted  bool   // a part was put in
-	New     bool   // just stored
+	Ruling  string // a person's verdict on it, in a clause; "" none stands
+	RuledID string // of that overruling
+	Back    string // where the form of taking it back goes
+	Rule    *RulingForm
+	Fitted  bool // a part was put in
+	New     bool // just stored
 }
 
 // tapeOf makes the tape, newest first.
@@ -92,15 +96,51 @@ func tapeReading(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) 
 	if in.typed("strike", "reading") == line.ID {
 		line.Reason, line.Refused = in.typed("strike", "reason"), in.refusal("strike").Text
 	}
+	line.rule(in, r, names)
 	if in.Judged == nil {
 		return line
 	}
 	if row := in.Judged.Rows[r.ID]; row != nil {
-		line.Verdict, line.Why = ui.Verdict(row.Verdict), row.Why
+		line.Why = in.Locale.sentence(row.Why)
+		if line.Ruling == "" {
+			line.Verdict = ui.Verdict(row.Verdict)
+		} else {
+			line.Why = "The profile would say " + ui.Verdict(row.Verdict).Word() + ". " + line.Why
+		}
 	} else if why := in.Judged.Left[r.ID]; why != "" {
 		line.Why = "Not weighed: " + why + "."
 	}
 	return line
+}
+
+// RulingForm is where somebody gives a reading another verdict.
+type RulingForm struct {
+	ID      string // UUIDv7: the form sent twice is stored once
+	Action  string
+	Verdict string // as chosen
+	Reason  string
+	Refusal Refusal
+}
+
+// rule fills in the verdict that a person gave, or the form for one.
+func (t *TapeLine) rule(in BenchInput, r evidence.Reading, names map[uuid.UUID]string) {
+	if r.NotPossible || in.Model == nil {
+		return
+	}
+	if o := evidence.Ruled(in.Story.Overrules, r.ID); o != nil {
+		t.Verdict, t.RuledID = ui.NotBad, o.ID.String()
+		t.Back = BenchAddress(in.Story.Ticket.Number) + "/overrules/" + t.RuledID + "/withdraw"
+		if o.Verdict == evidence.RuledBad {
+			t.Verdict = ui.Bad
+		}
+		t.Ruling = names[o.PersonID] + " says " + t.Verdict.Word() + ": " + o.Reason + ". It is not weighed any more."
+		return
+	}
+	f := RulingForm{ID: in.NewID(), Action: TicketAddress(in.Story.Ticket.Number) + "/readings/" + t.ID + "/overrule"}
+	if in.typed("ruling", "reading") == t.ID {
+		f.Verdict, f.Reason, f.Refusal = in.typed("ruling", "verdict"), in.typed("ruling", "reason"), in.refusal("ruling")
+	}
+	t.Rule = &f
 }
 
 func versionText(id *uuid.UUID) string {
@@ -145,6 +185,9 @@ func peopleOf(in BenchInput) map[uuid.UUID]string {
 // engine says of it, and who took it.
 func (t TapeLine) more() string {
 	var parts []string
+	if t.Ruling != "" {
+		parts = append(parts, t.Ruling)
+	}
 	if t.Struck != "" {
 		parts = append(parts, "struck out by "+t.By+": "+t.Struck)
 	} else if t.Why != "" {
