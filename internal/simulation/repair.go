@@ -135,22 +135,21 @@ const (
 // what it found and measures again, until it calls the board healthy or can say
 // no more.
 func (t *Technician) Repair(w World, rng *rand.Rand, defects ...profile.Defect) *Repair {
-	r, _ := t.repair(w, rng, defects...)
-	return r
+	return t.repair(NewBoard(t.Profile, t.Meter, w, rng, defects...))
 }
 
 // RepairBothWays is Repair and the same board read in the profile's order.
 func (t *Technician) RepairBothWays(w World, rng *rand.Rand, defects ...profile.Defect) *Repair {
-	r, b := t.repair(w, rng, defects...)
+	b := NewBoard(t.Profile, t.Meter, w, rng, defects...)
+	r := t.repair(b)
 	r.Fixed = t.inOrder(b.twin(rng, defects...), r)
 	return r
 }
 
-func (t *Technician) repair(w World, rng *rand.Rand, defects ...profile.Defect) (*Repair, *Board) {
-	b := NewBoard(t.Profile, t.Meter, w, rng, defects...)
+func (t *Technician) repair(b *Board) *Repair {
 	first := b.revealed(t.rows)
-	out := &Repair{Defects: defects, Visible: first >= 0, InOrder: first + 1, Telling: b.telling(t.rows)}
-	if w.Codes {
+	out := &Repair{Defects: b.defects, Visible: first >= 0, InOrder: first + 1, Telling: b.telling(t.rows)}
+	if b.world.Codes {
 		out.Code = b.Code()
 	}
 	var readings []analysis.Reading
@@ -171,7 +170,7 @@ func (t *Technician) repair(w World, rng *rand.Rand, defects ...profile.Defect) 
 	if out.Cured = b.revealed(t.rows) < 0; !out.Cured {
 		out.Missed = b.telling(t.rows)
 	}
-	return out, b
+	return out
 }
 
 // fit puts new parts in for those that a conclusion names, and tells whether
