@@ -1,10 +1,3 @@
-// Package simulation repairs simulated boards: parts somewhere within tolerance,
-// planted faults, a meter with its error, and a technician who makes the check
-// that the analysis offers first until it concludes. It counts how often the
-// analysis was right.
-//
-// It knows the truth about a board, which the analysis never sees. It knows no
-// people and no history: those of the demo shop are made elsewhere.
 package simulation
 
 import (
