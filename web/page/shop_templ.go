@@ -215,15 +215,15 @@ func shopTerms(f ShopForm, r Refusal) templ.Component {
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "</div></fieldset><fieldset class=\"within\"><legend>What the next check to make counts as costing more</legend><p class=\"quiet small\">Minutes added to its own: the higher, the later such a check is proposed. It can always be made; counts at once on every bench.</p><div class=\"fields\">")
+		templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 12, "</div></fieldset><fieldset class=\"within\"><legend>What danger and a lifted leg count as</legend><p class=\"quiet small\">Minutes added to those that a check takes when the next one is proposed: the more, the later it comes. It can be made all the same. Counts at once on every bench.</p><div class=\"fields\">")
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "danger_minutes", Label: "In a state that can kill, minutes", Value: f.Danger, Problem: r.Problem("danger_minutes"), Required: true, Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "danger_minutes", Label: "A state that can kill, minutes", Value: f.Danger, Problem: r.Problem("danger_minutes"), Required: true, Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "lifted_minutes", Label: "With a leg lifted, minutes", Value: f.Lifted, Problem: r.Problem("lifted_minutes"), Required: true, Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
+		templ_7745c5c3_Err = ui.Text(ui.Input{Name: "lifted_minutes", Label: "A lifted leg, minutes", Value: f.Lifted, Problem: r.Problem("lifted_minutes"), Required: true, Mode: "decimal"}).Render(ctx, templ_7745c5c3_Buffer)
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
