@@ -12,9 +12,9 @@ import (
 const bins = 10
 
 // Calibration holds claimed probabilities against what was true. A suspect
-// counts as true when its parts fail in its ways and nothing is left out but what
-// no check reveals. Suspects of one answer exclude each other and those of one
-// board are alike, so a bin's interval is a guide only.
+// counts as true when its parts fail in its ways and nothing is left out but, of
+// several faults, what no check reveals. Suspects of one answer exclude each other
+// and those of one board are alike, so a bin's interval is a guide only.
 type Calibration struct {
 	claimed [bins]float64
 	is      [bins]share

@@ -92,14 +92,17 @@ func (r *Repair) InThree() bool {
 	return slices.ContainsFunc(sets[:min(3, len(sets))], r.names)
 }
 
-// explainedBy tells whether a suspect is what is wrong, modes included.
+// explainedBy tells whether a suspect is what is wrong, modes included: all of
+// it, or of several faults those that some check would reveal, for the analysis
+// leaves out of a set what explains nothing.
 func (r *Repair) explainedBy(s analysis.Suspect) bool {
 	for _, f := range s.Faults {
 		if !slices.ContainsFunc(r.Defects, func(d profile.Defect) bool { return d.Part == f.Part && d.Mode == f.Mode }) {
 			return false
 		}
 	}
-	return r.names(partsOf(s))
+	parts := partsOf(s)
+	return sameSet(parts, r.bad()) || len(r.Defects) > 1 && sameSet(parts, r.Telling)
 }
 
 func partsOf(s analysis.Suspect) []string {

@@ -108,7 +108,7 @@ func TestMarkdown(t *testing.T) {
 	}
 }
 
-// Three suspects of one board: the counts fall where the probabilities lie.
+// Suspects of three answers: the counts fall where the probabilities lie.
 func TestCalibration(t *testing.T) {
 	t.Parallel()
 	suspect := func(p float64, mode profile.Mode, parts ...string) analysis.Suspect {
@@ -128,11 +128,13 @@ func TestCalibration(t *testing.T) {
 		suspect(0.03, profile.ModeOpen),
 	})
 	c.Add(r, []analysis.Suspect{suspect(1, profile.ModeOpen, "R1")})
-	want := [bins]share{0: {1, 3}, 1: {0, 1}, 7: {1, 1}, 9: {1, 1}}
+	hidden := &Repair{Defects: []profile.Defect{open("C9")}}
+	c.Add(hidden, []analysis.Suspect{suspect(0.45, profile.ModeOpen), suspect(0.35, profile.ModeOpen, "C9")})
+	want := [bins]share{4: {0, 1}, 3: {1, 1}, 0: {1, 3}, 1: {0, 1}, 7: {1, 1}, 9: {1, 1}}
 	if c.is != want {
 		t.Errorf("%v, want %v", c.is, want)
 	}
-	if gap := (0.85 + 0.1 + 0.25) / 6; math.Abs(c.Gap()-gap) > 1e-12 {
+	if gap := (0.85 + 0.1 + 0.25 + 0.45 + 0.65) / 8; math.Abs(c.Gap()-gap) > 1e-12 {
 		t.Errorf("mean distance %g, want %g", c.Gap(), gap)
 	}
 	var b strings.Builder
