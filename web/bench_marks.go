@@ -24,6 +24,9 @@ func (s *Server) addSeen(w http.ResponseWriter, r *http.Request, v *visit) error
 // addFinding stores a confirmed cause.
 func (s *Server) addFinding(w http.ResponseWriter, r *http.Request, v *visit) error {
 	return s.mark(w, r, v, "findings", []string{"part", "mode", "words"}, func(t *sitting, f map[string]string) error {
+		if err := s.mayDecide(r, v, t, trim(f["part"]), trim(f["words"])); err != nil {
+			return err
+		}
 		_, err := s.store.AddFinding(r.Context(), v.actor(), evidence.Finding{
 			ID: formID(r), TicketID: t.story.Ticket.ID, Part: trim(f["part"]), Mode: f["mode"], Words: trim(f["words"]), TakenAt: v.now})
 		return err

@@ -1,11 +1,15 @@
 package web
 
 import (
+	"context"
 	"net/http"
+	"slices"
+	"strings"
 
 	"github.com/go-chi/chi/v5"
 	"github.com/google/uuid"
 
+	"ohmstead/internal/analysis"
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/fault"
 )
@@ -43,4 +47,31 @@ func (s *Server) withdrawOverrule(w http.ResponseWriter, r *http.Request, v *vis
 		}
 		return s.store.WithdrawOverrule(r.Context(), v.actor(), t.story.Ticket.ID, id, trim(f["reason"]))
 	})
+}
+
+// mayDecide asks for a reason where somebody confirms another cause than the
+// readings say. Where they say nothing yet, or the part was put in already, nobody
+// has to give one.
+func (s *Server) mayDecide(r *http.Request, v *visit, t *sitting, part, words string) error {
+	replaced := func(f evidence.Fitted) bool { return f.Part == part }
+	if part == "" || words != "" || t.model == nil || slices.ContainsFunc(t.story.Fitted, replaced) {
+		return nil
+	}
+	if err := s.learn(r.Context(), v, t); err != nil {
+		return err
+	}
+	ctx, cancel := context.WithTimeout(r.Context(), patience)
+	defer cancel()
+	j, err := t.judge(ctx, s)
+	if err != nil || j.Pending {
+		return nil // what cannot be said now asks for nothing
+	}
+	switch c := j.Result.Conclusion; {
+	case slices.Contains(c.Parts, part):
+	case c.Status == analysis.Found:
+		return fault.Field("words", "The readings say %s. Say why you decide on %s; it stays with the cause.", strings.Join(c.Parts, " and "), part)
+	case c.Status == analysis.Healthy:
+		return fault.Field("words", "The readings show nothing wrong. Say why you decide on %s; it stays with the cause.", part)
+	}
+	return nil
 }

@@ -48,7 +48,11 @@ func (f *foresight) whyUndecided(parts []group) string {
 		if len(g.parts) == 0 {
 			return fmt.Sprintf("Nothing wrong so far (%.0f %%); what is not read yet could still show a fault.", 100*g.p)
 		}
-		return fmt.Sprintf("More readings would tell; %s leads with %.0f %%.", list(f.refs(g)), 100*g.p)
+		verb := "leads"
+		if len(g.parts) > 1 {
+			verb = "lead together"
+		}
+		return fmt.Sprintf("More readings would tell; %s %s with %.0f %%.", list(f.refs(g)), verb, 100*g.p)
 	}
 	return "More readings would tell."
 }
