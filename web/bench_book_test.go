@@ -68,7 +68,7 @@ func TestTheGoodBoardBook(t *testing.T) {
 	h.givenBack(first)
 
 	second := h.bare("B-2", "4.72k", 4720)
-	bench(second).says("1 good board read 4.70 kΩ; the next one is expected to read 4.16 to 5.31 kΩ, 19 times in 20.")
+	bench(second).says("1 good board read 4.70 kΩ; the next one is expected to read 4.1 to 5.4 kΩ, 19 times in 20.")
 	h.givenBack(second)
 	third := h.bare("B-3", "4.69k", 4690)
 	bench(third).says("2 good boards read 4.70 to 4.72 kΩ; the next one is expected to read")

@@ -18,24 +18,25 @@ func bookText(l Locale, unit quantity.Unit, g bench.GoodBoards) string {
 		return boards + " read OL."
 	}
 	s := scaleOfRow(g.Band.Most, g.Digit, unit)
-	span := func(low, high float64) string {
-		return bandTexts{low: s.number(low), high: s.number(high), unit: s.name}.good(l)
-	}
-	read := span(g.Band.Least, g.Band.Most)
+	read := s.span(l, g.Band.Least, g.Band.Most)
 	switch {
 	case g.Over > 0:
 		return boards + ": " + count(g.Over, "board") + " read OL, the others " + read + "."
 	case !g.Next:
 		return boards + " read " + read + "."
 	}
+	// Few boards do not deserve the digits of a meter: a tenth of the band's width does.
+	tenth := math.Floor(math.Log10((g.Band.High - g.Band.Low) / 10))
+	if g.Digit > 0 {
+		tenth = math.Max(tenth, math.Floor(math.Log10(g.Digit)+1e-9))
+	}
+	s.places = max(0, s.exp-int(tenth))
+	digit := math.Pow10(int(tenth))
 	return boards + " read " + read + "; the next one is expected to read " +
-		span(outward(g.Band.Low, g.Digit, math.Floor), outward(g.Band.High, g.Digit, math.Ceil)) + ", 19 times in 20."
+		s.span(l, math.Floor(g.Band.Low/digit)*digit, math.Ceil(g.Band.High/digit)*digit) + ", 19 times in 20."
 }
 
-// outward rounds an end of a band to the digits that were typed.
-func outward(x, digit float64, round func(float64) float64) float64 {
-	if digit <= 0 {
-		return x
-	}
-	return round(x/digit) * digit
+// span writes a band in the scale of a row.
+func (s rowScale) span(l Locale, low, high float64) string {
+	return bandTexts{low: s.number(low), high: s.number(high), unit: s.name}.good(l)
 }

@@ -8,8 +8,8 @@ import (
 	"ohmstead/internal/quantity"
 )
 
-// How many boards it were is always said; the band is rounded outward, to the
-// digits that were typed.
+// How many boards it were is always said; the band is rounded outward, to a tenth of
+// its width or the digits that were typed.
 func TestBookText(t *testing.T) {
 	t.Parallel()
 	band := func(least, most, low, high float64) *goodboard.Band {
@@ -23,9 +23,13 @@ func TestBookText(t *testing.T) {
 	}{
 		{"en-IE", quantity.Ohm, bench.GoodBoards{}, ""},
 		{"en-IE", quantity.Ohm, bench.GoodBoards{N: 1, Band: band(6790, 6790, 6011, 7669), Digit: 10, Next: true},
-			"1 good board read 6.79 kΩ; the next one is expected to read 6.01 to 7.67 kΩ, 19 times in 20."},
+			"1 good board read 6.79 kΩ; the next one is expected to read 6.0 to 7.7 kΩ, 19 times in 20."},
 		{"de-DE", quantity.Ohm, bench.GoodBoards{N: 4, Band: band(6780, 6810, 6703, 6891), Digit: 10, Next: true},
 			"4 good boards read 6,78 to 6,81 kΩ; the next one is expected to read 6,70 to 6,90 kΩ, 19 times in 20."},
+		{"en-IE", quantity.Volt, bench.GoodBoards{N: 1, Band: band(303.8, 303.8, 248.3, 359.3), Digit: 0.1, Next: true},
+			"1 good board read 303.8 V; the next one is expected to read 240 to 360 V, 19 times in 20."},
+		{"en-IE", quantity.Farad, bench.GoodBoards{N: 1, Band: band(330e-6, 330e-6, 203e-6, 537e-6), Digit: 1e-6, Next: true},
+			"1 good board read 330 µF; the next one is expected to read 200 to 540 µF, 19 times in 20."},
 		{"en-IE", quantity.Ohm, bench.GoodBoards{N: 3, Over: 3}, "3 good boards read OL."},
 		{"en-IE", quantity.Ohm, bench.GoodBoards{N: 1, Over: 1}, "1 good board read OL."},
 		{"en-IE", quantity.Ohm, bench.GoodBoards{N: 5, Over: 2, Band: band(900e3, 1.2e6, 1, 2), Digit: 1e4},
