@@ -620,11 +620,10 @@ func TestTheBenchFindsAnOpenChip(t *testing.T) {
 	for _, c := range [][2]string{{"r12", "807k"}, {"r13", "104.5k"}} {
 		v.post("/tickets/1/readings", benchForm(v.get("/tickets/1/bench?check="+c[0]), c[0], c[1])).wants(http.StatusSeeOther)
 	}
-	a := v.get("/tickets/1/bench")
-	if got := a.part("suspects"); !strings.Contains(got, "R12 open") && !strings.Contains(got, "R12 high") {
+	if got := v.suspects(); !strings.Contains(got, "R12 open") && !strings.Contains(got, "R12 high") {
 		t.Errorf("R12 reads 807 k where it should read 104.5 k, and the suspects are %q", got)
 	}
-	if got := a.part("strip"); !strings.Contains(got, "807 kΩ") {
+	if got := v.get("/tickets/1/bench").part("strip"); !strings.Contains(got, "807 kΩ") {
 		t.Errorf("the strip does not show what was read: %q", got)
 	}
 }

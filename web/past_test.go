@@ -149,20 +149,6 @@ func (h *house) pumpFound(serial, shows, part, mode string) shop.Ticket {
 	return k
 }
 
-// leading waits for the suspects of a bench and gives them as they are read.
-func (v *visitor) leading(path string) string {
-	v.h.t.Helper()
-	for began := time.Now(); ; time.Sleep(20 * time.Millisecond) {
-		a := v.get(path).wants(http.StatusOK)
-		if !strings.Contains(a.text(), beingWorkedOut) {
-			return a.part("suspects")
-		}
-		if time.Since(began) > 30*time.Second {
-			v.h.t.Fatal("suspects never come")
-		}
-	}
-}
-
 // What was found on other boards of the family counts on an open bench from the next
 // look on, and the page says so; the ticket's own finding does not.
 func TestWhatWasFoundOnTheFamilyCounts(t *testing.T) {
@@ -172,7 +158,7 @@ func TestWhatWasFoundOnTheFamilyCounts(t *testing.T) {
 	h.proven(k)
 	v := h.hasty(tobin)
 	v.post("/tickets/1/readings", benchForm(v.get("/tickets/1/bench?check=r17"), "r17", "5.66k")).wants(http.StatusSeeOther)
-	before := v.leading("/tickets/1/bench")
+	before := v.suspects()
 	if strings.Contains(before, "boards of this family") {
 		t.Errorf("nothing was found on the family: %s", before)
 	}
@@ -180,7 +166,7 @@ func TestWhatWasFoundOnTheFamilyCounts(t *testing.T) {
 		h.pumpFound(fmt.Sprintf("PA-1%d", i), "two blinks", "R14", "open")
 	}
 	h.pumpFound("PA-20", "two blinks", "C1", "tired")
-	after := v.leading("/tickets/1/bench")
+	after := v.suspects()
 	if !strings.Contains(after, "6 of the last 7 boards of this family with a confirmed cause: R14") {
 		t.Errorf("the page says: %s", after)
 	}
@@ -190,7 +176,7 @@ func TestWhatWasFoundOnTheFamilyCounts(t *testing.T) {
 	if _, err := h.store.AddFinding(t.Context(), h.people[tobin].Actor(), evidence.Finding{TicketID: k.ID, Part: "R14", Mode: "open"}); err != nil {
 		t.Fatal(err)
 	}
-	if own := v.leading("/tickets/1/bench"); !strings.Contains(own, "6 of the last 7") {
+	if own := v.suspects(); !strings.Contains(own, "6 of the last 7") {
 		t.Errorf("a ticket's own finding counts for itself: %s", own)
 	}
 }
