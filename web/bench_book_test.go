@@ -53,7 +53,7 @@ func (h *house) givenBack(k shop.Ticket) {
 	}
 }
 
-// What boards read that went back repaired is what the next one is expected to, and
+// What boards read that went back repaired is what the next one should, and
 // how many they were is said; a board that comes back is no good board any more.
 func TestTheGoodBoardBook(t *testing.T) {
 	t.Parallel()
@@ -64,19 +64,19 @@ func TestTheGoodBoardBook(t *testing.T) {
 	bench := func(k shop.Ticket) *answer {
 		return h.as(tobin).get("/tickets/" + strconv.FormatInt(k.Number, 10) + "/bench?check=a").wants(http.StatusOK)
 	}
-	bench(first).neverSays("the next one is expected")
+	bench(first).neverSays("the next should")
 	h.givenBack(first)
 
 	second := h.bare("B-2", "4.72k", 4720)
-	bench(second).says("1 good board read 4.70 kΩ; the next one is expected to read 4.1 to 5.4 kΩ, 19 times in 20.")
+	bench(second).says("1 good board read 4.70 kΩ; the next should read 4.1 to 5.4 kΩ (19 in 20).")
 	h.givenBack(second)
 	third := h.bare("B-3", "4.69k", 4690)
-	bench(third).says("2 good boards read 4.70 to 4.72 kΩ; the next one is expected to read")
+	bench(third).says("2 good boards read 4.70 to 4.72 kΩ; the next should read")
 	h.givenBack(third)
 
 	h.later(24 * time.Hour)
 	again := h.bare("B-2", "9.90k", 9900)
-	bench(again).says("2 good boards read 4.69 to 4.70 kΩ; the next one")
+	bench(again).says("2 good boards read 4.69 to 4.70 kΩ; the next")
 	h.givenBack(again)
 	bench(h.bare("B-4", "4.70k", 4700)).says("3 good boards read")
 }

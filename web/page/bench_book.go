@@ -32,8 +32,8 @@ func bookText(l Locale, unit quantity.Unit, g bench.GoodBoards) string {
 	}
 	s.places = max(0, s.exp-int(tenth))
 	digit := math.Pow10(int(tenth))
-	return boards + " read " + read + "; the next one is expected to read " +
-		s.span(l, math.Floor(g.Band.Low/digit)*digit, math.Ceil(g.Band.High/digit)*digit) + ", 19 times in 20."
+	return boards + " read " + read + "; the next should read " +
+		s.span(l, math.Floor(g.Band.Low/digit)*digit, math.Ceil(g.Band.High/digit)*digit) + " (19 in 20)."
 }
 
 // span writes a band in the scale of a row.
