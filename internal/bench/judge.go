@@ -61,8 +61,8 @@ func (m *Model) Compare(story *shop.Story, ms Meters) *Judgement {
 // same.
 func (m *Model) Judge(ctx context.Context, story *shop.Story, ms Meters, k Known) (*Judgement, error) {
 	j, given, ids := m.given(story, ms)
+	m.tabulate(j, given, ids) // first, so that suspects do not slow it down
 	a := m.ask(story.Ticket.ID, m.about(story, given, j.Code, k))
-	m.tabulate(j, given, ids)
 	if !a.wait(ctx) {
 		j.Pending = true
 		return j, nil
