@@ -281,7 +281,7 @@ func TestWhatSuchBoardsTurnedOutToBe(t *testing.T) {
 	h.pumpFound("PA-10", "two blinks", "", "")         // ticket 4: not found out yet
 	for _, path := range []string{"/tickets/1", "/tickets/1/bench"} {
 		got := tech.get(path).wants(http.StatusOK).part("past")
-		for _, want := range []string{"1 other board of this family with this indication.", "2 R14 open still here revision A 0 min €60.00 came back: no"} {
+		for _, want := range []string{"1 other board of this family with this indication.", "2 R14 open still here revision A 0 min €60.00 back: no"} {
 			if !strings.Contains(got, want) {
 				t.Errorf("%s does not say %q: %s", path, want, got)
 			}
