@@ -42,6 +42,8 @@ const (
 // weigh enumerates hypotheses: healthy, every cause alone, and larger sets by
 // extending the best until more faults explain nothing more.
 func (w *weighing) weigh() {
+	w.base = nil
+	w.base = ptr(w.score(nil))
 	healthy := hypothesis{}
 	healthy.logPrior = math.Log(prior.Count(0))
 	healthy.logL = w.logLikelihood(nil)
@@ -245,18 +247,18 @@ func (w *weighing) bestWeight() float64 {
 // where two of its causes meet is not known before it is solved, so those readings
 // count as if it foresaw them exactly.
 func (w *weighing) atBest(places []place) float64 {
-	rest := view{d: w.d, slipRate: w.slipRate}
 	sum := 0.0
-	for i := range w.evidence {
-		ev := &w.evidence[i]
+	rest := w.scoreBut(places, func(ev *evidence) bool {
 		if moving(ev.entry, w.onBoard(places, ev)) < 2 {
-			rest.evidence = append(rest.evidence, *ev)
-		} else if ev.shape == aNumber {
+			return false
+		}
+		if ev.shape == aNumber {
 			half := max(ev.healthy.half, math.Exp(ev.logStep))
 			sum += min(0, ev.logStep-math.Log(half))
 		}
-	}
-	return sum + rest.score(places).logL + w.shownLog(places)
+		return true
+	})
+	return sum + rest.logL + w.shownLog(places)
 }
 
 func (w *weighing) allFitted(places []place) bool {

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"math"
+	"slices"
 
 	"ohmstead/internal/belief"
 )
@@ -19,6 +20,7 @@ type view struct {
 	d        *dictionary
 	evidence []evidence
 	slipRate float64 // 0: slipRate
+	base     *scored // the readings weighed with nothing wrong; nil: every hypothesis is weighed anew
 }
 
 // forecast is what one hypothesis foresees of one reading.
@@ -159,7 +161,10 @@ func (f fitting) ok() bool {
 }
 
 // score weighs causes against all readings.
-func (v *view) score(places []place) scored {
+func (v *view) score(places []place) scored { return v.scoreBut(places, nil) }
+
+// scoreBut is score without the readings of which ignored tells.
+func (v *view) scoreBut(places []place, ignored func(ev *evidence) bool) scored {
 	s := scored{fits: make([]fitting, len(v.evidence)), shapes: make([]forecast, len(v.evidence))}
 	var active []place
 	for i := range v.evidence {
@@ -177,6 +182,8 @@ func (v *view) score(places []place) scored {
 		v.underCeiling(ev, &f, active)
 		s.shapes[i] = f
 		switch {
+		case ignored != nil && ignored(ev):
+			s.shapes[i].lost = true
 		case ev.charge != 0:
 			s.fits[i] = fitting{bound: true, p: 1}
 			s.logL += v.d.charged(ev, &f, &s.fits[i])
@@ -266,18 +273,23 @@ func (v *view) onRange(ev *evidence, f *forecast) float64 {
 // leaves no room for one at all.
 const offLimits = -2
 
-// numbers weighs the readings that are numbers, together.
+// numbers weighs the readings that are numbers, together. What does not differ
+// from the base is not worked out again.
 func (v *view) numbers(s *scored) {
 	n := len(s.rows)
 	m := belief.Numbers{
 		Residual: make([]float64, n), Cov: make([]float64, n*n),
 		LogStep: make([]float64, n), LogSlip: make([]float64, n), SlipRate: v.rate(),
 	}
+	same, differ := v.sameAsBase(s)
 	for a, i := range s.rows {
 		ev, f := &v.evidence[i], &s.shapes[i]
 		m.Residual[a] = ev.y - f.y
 		m.LogStep[a], m.LogSlip[a] = ev.logStep, ev.logSlip
 		for b := range a + 1 {
+			if same != nil && same[a] >= 0 && same[b] >= 0 {
+				continue
+			}
 			c := v.covariance(f, &s.shapes[s.rows[b]])
 			if a == b {
 				c += f.variance + ev.lopsided(m.Residual[a], f.limited) + ev.coarse*ev.coarse/3 + stepVariance(ev)
@@ -285,7 +297,16 @@ func (v *view) numbers(s *scored) {
 			m.Cov[a*n+b], m.Cov[b*n+a] = c, c
 		}
 	}
-	joint, ok := m.Score()
+	var joint belief.Score
+	var ok bool
+	switch {
+	case same == nil:
+		joint, ok = m.Score()
+	case differ == 0:
+		joint, ok = v.base.joint, true
+	default:
+		joint, ok = v.base.joint.Revise(&m, same)
+	}
 	if !ok {
 		s.logL = math.Inf(-1)
 		return
@@ -295,6 +316,32 @@ func (v *view) numbers(s *scored) {
 	for a, i := range s.rows {
 		s.fits[i] = fitting{z: joint.Left[a], slip: joint.Slip[a]}
 	}
+}
+
+// sameAsBase gives for every number where it stands in the base, −1 when the
+// hypothesis moves it, and how many rows differ in either; nil when there is no
+// base, or so much differs that working anew is as quick.
+func (v *view) sameAsBase(s *scored) (same []int, differ int) {
+	if v.base == nil {
+		return nil, 0
+	}
+	same = make([]int, len(s.rows))
+	stay := 0
+	for a, i := range s.rows {
+		b := slices.Index(v.base.rows, i)
+		f := &s.shapes[i]
+		if b < 0 || f.touched || f.limited != v.base.shapes[i].limited {
+			same[a] = -1
+			continue
+		}
+		same[a] = b
+		stay++
+	}
+	differ = max(len(s.rows), len(v.base.rows)) - stay
+	if 2*differ > len(s.rows) {
+		return nil, 0
+	}
+	return same, differ
 }
 
 // lopsided gives what the variance of a reading differs from the mean of both
@@ -376,19 +423,26 @@ func (v *view) given(s *scored, f *forecast) (mean, variance float64) {
 	return f.y + shift, max(left, 1e-18)
 }
 
-// withoutSlips scores the numbers again without those that are slips, when there
-// are any: they say nothing about the board.
+// withoutSlips gives the numbers without those that are slips, when there are any:
+// they say nothing about the board.
 func (v *view) withoutSlips(s *scored) *scored {
 	out := scored{fits: make([]fitting, len(v.evidence)), shapes: s.shapes}
-	for _, i := range s.rows {
+	var stood []int
+	for a, i := range s.rows {
 		if s.fits[i].slip < 0.5 {
-			out.rows = append(out.rows, i)
+			out.rows, stood = append(out.rows, i), append(stood, a)
 		}
 	}
 	if len(out.rows) == len(s.rows) {
 		return s
 	}
-	v.numbers(&out)
+	var ok bool
+	if out.joint, ok = s.joint.Without(stood); !ok {
+		return s
+	}
+	for a, i := range out.rows {
+		out.fits[i] = fitting{z: out.joint.Left[a]}
+	}
 	return &out
 }
 

@@ -237,3 +237,97 @@ func TestFactor(t *testing.T) {
 		t.Error("the test tells nothing")
 	}
 }
+
+// Revising for some readings, and leaving some out, is what working everything out
+// anew gives.
+func TestReviseIsScore(t *testing.T) {
+	t.Parallel()
+	rapid.Check(t, func(t *rapid.T) {
+		n := rapid.IntRange(1, 7).Draw(t, "n")
+		old := numbers(t, n)
+		base, ok := old.Score()
+		if !ok {
+			t.Fatal("not positive definite")
+		}
+		// Of the old readings some stay, in another order, with new ones among them.
+		total := rapid.IntRange(1, 7).Draw(t, "total")
+		m := numbers(t, total)
+		same := make([]int, total)
+		free := rapid.Permutation(seq(n)).Draw(t, "order")
+		for i := range same {
+			same[i] = -1
+			if len(free) > 0 && rapid.Bool().Draw(t, "stays") {
+				same[i], free = free[0], free[1:]
+				m.Residual[i], m.LogStep[i], m.LogSlip[i] = old.Residual[same[i]], old.LogStep[same[i]], old.LogSlip[same[i]]
+			}
+		}
+		for i, a := range same {
+			for j, b := range same {
+				switch {
+				case a >= 0 && b >= 0:
+					m.Cov[i*total+j] = old.Cov[a*n+b]
+				case a >= 0 || b >= 0: // weakly bound, so that the whole stays definite
+					m.Cov[i*total+j] *= 0.01
+				}
+			}
+		}
+		want, ok := m.Score()
+		if !ok {
+			return // such readings have no density
+		}
+		got, ok := base.Revise(m, same)
+		if !ok {
+			t.Fatal("not definite when revised")
+		}
+		alike(t, "ln L", got.LogLikelihood, want.LogLikelihood)
+		alike(t, "χ²", got.ChiSquare, want.ChiSquare)
+		cross := make([]float64, total)
+		for i := range same {
+			alike(t, "left", got.Left[i], want.Left[i])
+			alike(t, "SD", got.SD[i], want.SD[i])
+			alike(t, "slip", got.Slip[i], want.Slip[i])
+			cross[i] = 0.1 * float64(i+1)
+		}
+		shift, left := got.Foresee(cross, 1e3)
+		wantShift, wantLeft := want.Foresee(cross, 1e3)
+		alike(t, "shift", shift, wantShift)
+		alike(t, "left of a further one", left, wantLeft)
+
+		var keep []int
+		less := &Numbers{SlipRate: m.SlipRate}
+		for i := range same {
+			if i%2 == 0 {
+				keep = append(keep, i)
+				less.Residual, less.LogStep, less.LogSlip = append(less.Residual, m.Residual[i]), append(less.LogStep, 0), append(less.LogSlip, 0)
+			}
+		}
+		for _, i := range keep {
+			for _, j := range keep {
+				less.Cov = append(less.Cov, m.Cov[i*total+j])
+			}
+		}
+		want, _ = less.Score()
+		got, ok = got.Without(keep)
+		if !ok {
+			t.Fatal("not definite without some")
+		}
+		alike(t, "χ² without some", got.ChiSquare, want.ChiSquare)
+		for i := range keep {
+			alike(t, "left without some", got.Left[i], want.Left[i])
+		}
+	})
+}
+
+func alike(t *rapid.T, what string, got, want float64) {
+	if math.Abs(got-want) > 1e-6*(1+math.Abs(want)) {
+		t.Fatalf("%s: %.12g, want %.12g", what, got, want)
+	}
+}
+
+func seq(n int) []int {
+	out := make([]int, n)
+	for i := range out {
+		out[i] = i
+	}
+	return out
+}

@@ -24,8 +24,9 @@ type Score struct {
 	// deviations, and the standard deviation.
 	Left, SD []float64
 
-	factor []float64 // lower triangular, Cov = factor·factorᵀ
-	white  []float64 // factor⁻¹·Residual
+	k      []float64 // Cov⁻¹
+	u      []float64 // Cov⁻¹·Residual
+	logDet float64   // ln det Cov
 }
 
 // Score works out the likelihood: the normal density of all readings together,
@@ -36,25 +37,48 @@ type Score struct {
 // ok is false when Cov is not positive definite.
 func (m *Numbers) Score() (s Score, ok bool) {
 	n := len(m.Residual)
-	s = Score{Slip: make([]float64, n), Left: make([]float64, n), SD: make([]float64, n)}
 	if n == 0 {
-		return s, true
+		return Score{}, true
 	}
-	if s.factor, ok = cholesky(m.Cov, n); !ok {
-		return s, false
+	factor, ok := cholesky(m.Cov, n)
+	if !ok {
+		return Score{}, false
 	}
-	s.white = forward(s.factor, m.Residual, n)
-	base := 0.0
 	for i := range n {
-		s.ChiSquare += s.white[i] * s.white[i]
-		base += m.LogStep[i] - math.Log(s.factor[i*n+i]) - halfLogTau
+		s.logDet += 2 * math.Log(factor[i*n+i])
 	}
-	base -= s.ChiSquare / 2
-	inv := inverse(s.factor, n)
-	k := precision(inv, n)
-	u := backward(inv, s.white, n)
-	m.slips(&s, base, k, u)
+	white := forward(factor, m.Residual, n)
+	for _, x := range white {
+		s.ChiSquare += x * x
+	}
+	inv := inverse(factor, n)
+	s.k = precision(inv, n)
+	s.u = backward(inv, white, n)
+	m.finish(&s)
 	return s, true
+}
+
+// finish fills in what follows from K, u, χ² and the determinant.
+func (m *Numbers) finish(s *Score) {
+	n := len(s.u)
+	s.Slip = make([]float64, n)
+	s.leave()
+	base := -(s.ChiSquare + s.logDet) / 2
+	for i := range n {
+		base += m.LogStep[i] - halfLogTau
+	}
+	m.slips(s, base, s.k, s.u)
+}
+
+// leave fills in what each reading differs given all others: with K = Cov⁻¹ and
+// u = K·Residual that is u_i/√K_ii, of standard deviation 1/√K_ii.
+func (s *Score) leave() {
+	n := len(s.u)
+	s.Left, s.SD = make([]float64, n), make([]float64, n)
+	for i := range n {
+		s.SD[i] = 1 / math.Sqrt(s.k[i*n+i])
+		s.Left[i] = s.u[i] * s.SD[i]
+	}
 }
 
 var halfLogTau = math.Log(2*math.Pi) / 2
@@ -67,8 +91,6 @@ func (m *Numbers) slips(s *Score, base float64, k, u []float64) {
 	gain, logK := make([]float64, n), make([]float64, n)
 	for i := range n {
 		kii := k[i*n+i]
-		s.SD[i] = 1 / math.Sqrt(kii)
-		s.Left[i] = u[i] / math.Sqrt(kii)
 		gain[i] = toSlip + m.LogSlip[i] - m.LogStep[i] + halfLogTau
 		logK[i] = math.Log(kii)
 		one[i] = gain[i] + s.Left[i]*s.Left[i]/2 - logK[i]/2
@@ -117,15 +139,19 @@ func pairGain(kii, kij, kjj, ui, uj float64) float64 {
 // whose covariance with the readings is cross and whose own variance is
 // variance, given the readings and no slip.
 func (s *Score) Foresee(cross []float64, variance float64) (shift, left float64) {
-	n := len(cross)
-	if n == 0 || s.factor == nil {
-		return 0, variance
-	}
-	w := forward(s.factor, cross, n)
+	n := len(s.u)
 	left = variance
-	for i := range n {
-		shift += w[i] * s.white[i]
-		left -= w[i] * w[i]
+	for i, x := range cross {
+		if x == 0 {
+			continue
+		}
+		shift += x * s.u[i]
+		row := s.k[i*n : i*n+n]
+		sum := 0.0
+		for j, y := range cross {
+			sum += row[j] * y
+		}
+		left -= x * sum
 	}
 	return shift, max(left, 1e-12*variance)
 }
@@ -207,6 +233,11 @@ func precision(inv []float64, n int) []float64 {
 			for j := range r + 1 {
 				k[i*n+j] += f * inv[r*n+j]
 			}
+		}
+	}
+	for i := range n {
+		for j := range i {
+			k[j*n+i] = k[i*n+j]
 		}
 	}
 	return k
