@@ -96,6 +96,9 @@ func (r *Resistance) over() Reading {
 // ReadResistanceAt measures on one range, whether it holds the reading or not.
 func (m *Meter) ReadResistanceAt(s *circuit.Solver, red, black circuit.Node, i int) (Reading, error) {
 	r := &m.Resistance
+	if !s.Connected(red, black) {
+		return r.read(i, r.OpenCircuit), nil
+	}
 	s.Attach(circuit.Probe{Red: red, Black: black, Volts: r.OpenCircuit, Ohms: r.Ranges[i].Reference})
 	if err := s.Solve(); err != nil {
 		return overRange, err

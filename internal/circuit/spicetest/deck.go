@@ -62,6 +62,23 @@ func (d *Deck) Mention(node string) {
 	}
 }
 
+// Joined tells whether current can flow between two nodes.
+func (d *Deck) Joined(a, b string) bool {
+	d.Mention(a)
+	d.Mention(b)
+	return d.island(a) == d.island(b)
+}
+
+// Some gives a node other than 0.
+func (d *Deck) Some() string {
+	for _, n := range d.nodes {
+		if n != "0" {
+			return n
+		}
+	}
+	return ""
+}
+
 func (d *Deck) island(node string) string {
 	for d.tied[node] != node {
 		node = d.tied[node]
@@ -114,6 +131,16 @@ func (d *Deck) Volts(plus, minus string, volts, ohms float64) string {
 	return name
 }
 
+// Mains writes an alternating supply behind a resistance, volts rms, and gives the
+// name of its element. At direct current it is its average, 0 V.
+func (d *Deck) Mains(plus, minus string, rms, ohms float64) string {
+	name, inner := d.Name("V"), d.Name("s")
+	d.Line("%s %s %s DC 0 AC %.15g", name, inner, minus, rms)
+	d.Join(inner, minus)
+	d.Resistor(inner, plus, ohms)
+	return name
+}
+
 // Amps writes a source of current out of plus, through the circuit, into minus.
 func (d *Deck) Amps(plus, minus string, amps float64) {
 	d.Line("%s %s %s DC %.15g", d.Name("I"), minus, plus, amps)
@@ -145,8 +172,13 @@ func (d *Deck) Sense(a, b string) (amps string) {
 
 // Across gives the expression for the volts of a against b.
 func Across(a, b string) string {
-	if b == "0" {
+	switch {
+	case a == b:
+		return "0"
+	case b == "0":
 		return "v(" + a + ")"
+	case a == "0":
+		return "(-v(" + b + "))"
 	}
 	return "(v(" + a + ")-v(" + b + "))"
 }
@@ -192,12 +224,10 @@ func (d *Deck) Bipolar(base, collector, emitter string, gain, forward float64, p
 }
 
 // Switch writes a plain resistance from a to b while control is above reference
-// by more than the threshold.
+// by more than the threshold. (The simulator's own switch can be open for sine
+// waves where it was closed for direct current.)
 func (d *Deck) Switch(a, b, control, reference string, threshold, ohms float64) {
-	model := d.Name("sw")
-	d.Line("%s %s %s %s %s %s", d.Name("S"), a, b, control, reference, model)
-	d.Line(".model %s SW(VT=%.15g VH=0 RON=%.15g ROFF=%g)", model, threshold, ohms, nothing)
-	d.Join(a, b)
+	d.Law(a, b, "u(%s-%.15g)*%s/%.15g", Across(control, reference), threshold, Across(a, b), ohms)
 	d.Mention(control)
 	d.Mention(reference)
 }
@@ -215,6 +245,13 @@ func (d *Deck) OneWay(a, b, control, reference string, threshold, drop, ohms flo
 // the upper supply, what it takes goes to the lower.
 func (d *Deck) Amplifier(plus, minus, out, upper, lower string, high, low float64) {
 	d.output(out, upper, lower, "min(max(1e5*%s,%.15g),%s-%.15g)", Across(plus, minus), low, Across(upper, lower), high)
+	d.Mention(plus)
+	d.Mention(minus)
+}
+
+// Working writes an op-amp that knows no limits, see Amplifier.
+func (d *Deck) Working(plus, minus, out, upper, lower string) {
+	d.output(out, upper, lower, "1e5*%s", Across(plus, minus))
 	d.Mention(plus)
 	d.Mention(minus)
 }
@@ -239,10 +276,7 @@ func (d *Deck) output(out, upper, lower, format string, args ...any) {
 // the lesser of volts and dropout below its input. It gives the expression for
 // what it gives; a regulator only gives, which the caller must see to.
 func (d *Deck) Regulator(in, out, ground string, volts, dropout float64) (amps string) {
-	inner := d.level(ground, "max(min(%.15g,%s-%.15g),0)", volts, Across(in, ground), dropout)
-	behind := d.Name("o")
-	amps = d.Sense(inner, behind)
-	d.Resistor(behind, out, 1e-6)
+	amps = d.Sense(d.level(ground, "max(min(%.15g,%s-%.15g),0)", volts, Across(in, ground), dropout), out)
 	d.Law(in, ground, "%s", amps)
 	return amps
 }
