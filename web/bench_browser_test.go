@@ -207,6 +207,7 @@ func TestKeysAndEdge(t *testing.T) {
 	if got := b.is(`document.getElementById("edge-words").textContent`); got != "READ 0.03 V, 0 min ago" {
 		t.Errorf("the edge says %q", got)
 	}
+	b.until(`!document.getElementById("pending")`) // while suspects come, the server is asked and tells the true time
 	b.do(`document.getElementById("edge").dataset.lapses = String(Date.now() - 1)`)
 	b.until(`document.getElementById("edge-words").textContent === "UNPROVEN" && document.getElementById("edge").classList.contains("unproven")`)
 	b.until(`document.getElementById("fallen") !== null`)

@@ -98,7 +98,7 @@ func TestPartOfASibling(t *testing.T) {
 		}
 		return r.Conclusion
 	}
-	if c := ask("r3,21.9k"); c.Alike != "divider-b" || !strings.Contains(c.Why, "On Divider B, P3 reads 21.") {
+	if c := ask("r3,21.9k"); c.Alike != "Divider B" || !strings.Contains(c.Why, "On Divider B, P3 reads 21.") {
 		t.Errorf("%+v", c)
 	}
 	for _, rows := range [][]string{{"r3,9.99k"}, {"r3,41k"}, {"r3,21.9k", "r4,300k"}} {

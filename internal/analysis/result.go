@@ -160,6 +160,6 @@ type Conclusion struct {
 	Unseen  []Fault    `json:"unseen,omitempty"`  // healthy: what could still hide
 	Groups  [][]string `json:"groups,omitempty"`  // indistinguishable: the sets that remain
 
-	Alike string         `json:"-"` // the sibling that would read the same where this board contradicts its profile; empty: none
+	Alike string         `json:"-"` // title of the sibling that would read the same where this board contradicts its profile; empty: none
 	Again *profile.Check `json:"-"` // the check that Why asks to make again; nil: none
 }

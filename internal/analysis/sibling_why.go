@@ -18,7 +18,7 @@ func (w *weighing) mentionSibling(siblings []*profile.Profile, c *Conclusion) {
 		if part, band, ok := w.likeSibling(sib); ok {
 			c.Why += fmt.Sprintf(" On %s, %s reads %s in that place: look at the printed revision, and whether the part belongs to it, before anything is replaced.",
 				titleOf(sib), part, band)
-			c.Alike = sib.ID
+			c.Alike = titleOf(sib)
 			return
 		}
 	}

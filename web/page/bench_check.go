@@ -137,7 +137,9 @@ func othersOf(in BenchInput, c profile.Check, row *analysis.Row) []string {
 	var out []string
 	if n := in.proposed(c); n != nil && len(n.Would) > 0 {
 		for _, w := range wouldOf(in, *n) {
-			out = append(out, w.Words+" "+w.Reads)
+			if w.Words != c.Across+" open" && w.Words != c.Across+" shorted" { // these stand in front
+				out = append(out, w.Words+" "+w.Reads)
+			}
 		}
 		return out
 	}

@@ -154,3 +154,11 @@ func (l Locale) sentence(text string) string {
 	}
 	return b.String()
 }
+
+// in names a place in a sentence: "TP3 (left of U2)".
+func (p Probe) in() string {
+	if p.Where == "" {
+		return p.On
+	}
+	return p.On + " (" + p.Where + ")"
+}

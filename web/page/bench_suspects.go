@@ -240,6 +240,9 @@ func whyWords(in BenchInput) string {
 func statusWords(c analysis.Conclusion) string {
 	switch c.Status {
 	case analysis.Found:
+		if c.Alike != "" {
+			return "Found: " + strings.Join(c.Parts, ", ") + ", unless it belongs to " + c.Alike + "."
+		}
 		return "Found: " + strings.Join(c.Parts, ", ") + "."
 	case analysis.Healthy:
 		return "Healthy, as far as these checks see."
@@ -374,16 +377,20 @@ func ruledOutOf(in BenchInput) []RuledOutLine {
 	return out
 }
 
-// misfitPlaces names the readings that a suspect leaves open, a few of them.
-func misfitPlaces(list []MisfitLine) string {
+// fitWords says how many readings a suspect explains, and names a few of those that
+// it does not.
+func (l SuspectLine) fitWords() string {
+	if len(l.Misfits) == 0 {
+		return l.Fits
+	}
 	var names []string
-	for _, m := range list[:min(3, len(list))] {
+	for _, m := range l.Misfits[:min(3, len(l.Misfits))] {
 		names = append(names, m.Place)
 	}
-	if n := len(list) - 3; n > 0 {
+	if n := len(l.Misfits) - 3; n > 0 {
 		names = append(names, strconv.Itoa(n)+" more")
 	}
-	return strings.Join(names, "; ")
+	return l.Fits + "; does not explain: " + strings.Join(names, "; ")
 }
 
 func ruleOutLabel(f RuleOutForm) string {

@@ -10,9 +10,10 @@ const tableOf = (doc) => JSON.parse(doc.getElementById("offline-table").textCont
 
 let table = $("offline-table") ? tableOf(document) : null;
 let queue = null;
+document.documentElement.style.overflowAnchor = "none"; // steady sees to it, in every browser
 let fresh = 0; // counts what was stored since the page was drawn
 
-const said = (text) => ($("said").textContent = text);
+const said = (text) => steady(() => ($("said").textContent = text));
 
 /* Keys and keyboard */
 
@@ -148,17 +149,32 @@ function stand(entry, check, value) {
   line.querySelector(".tape-at").textContent = clockNow().slice(0, 5);
   line.querySelector(".tape-what").textContent = place;
   line.querySelector(".tape-how").textContent = how.join(", ");
-  line.querySelector(".n").textContent = entry.agrees ? "agrees" : entry.not_possible ? "cannot be made" : entry.typed;
+  const [number, unit] = check && value.number !== undefined && !value.over ? written(value, check.unit) : [entry.typed, ""];
+  line.querySelector(".n").textContent = entry.agrees ? "agrees" : entry.not_possible ? "cannot be made" : number;
+  line.querySelector(".u").textContent = unit;
   const marks = { ...entry, residue: entry.volts };
   const word = check && value.number !== undefined ? verdict(table, check, value, marks) : "";
   const mark = word && document.querySelector(`template[data-verdict="${word}"]`);
   if (mark) line.querySelector(".tape-verdict").replaceChildren(mark.content.cloneNode(true));
   line.querySelector(".tape-note").textContent = "stored here, not sent yet";
   delete entry.volts;
-  $("tape").prepend(line);
-  $("tape-empty")?.remove();
+  steady(() => {
+    $("tape").prepend(line);
+    $("tape-empty")?.remove();
+  });
   const spoken = line.querySelector(".tape-verdict").textContent.trim();
   said(`Stored here: ${name}, ${line.querySelector(".n").textContent}${spoken ? ", " + spoken : ""}.`);
+}
+
+// written sets number and unit of a value apart, with the digits that were typed.
+function written({ number, digit }, unit) {
+  const prefixes = { "-12": "p", "-9": "n", "-6": "µ", "-3": "m", 0: "", 3: "k", 6: "M", 9: "G" };
+  const size = Math.abs(number);
+  let exp = size === 0 ? 0 : Math.min(9, Math.max(-12, 3 * Math.floor(Math.log10(size * (1 + 1e-12)) / 3)));
+  if (size >= 0.1 && size < 1) exp = 0;
+  const places = Math.min(12, Math.max(0, exp - Math.round(Math.log10(digit))));
+  const text = (number / 10 ** exp).toFixed(places).replace("-", "−").replace(".", table.decimal);
+  return [text, prefixes[exp] + unit];
 }
 
 /* Moving on */
@@ -184,16 +200,35 @@ function show(id) {
     location.assign(location.pathname + "?check=" + encodeURIComponent(id) + "#now");
     return;
   }
-  $("check-head").replaceChildren(t.content.cloneNode(true));
-  form.elements.check.value = id;
-  $("unit").textContent = t.dataset.unit;
-  form.querySelectorAll("[data-part]").forEach((key) => (key.hidden = !("part" in t.dataset)));
-  form.querySelector(".residue").hidden = !("residue" in t.dataset);
-  form.querySelector(".agrees").hidden = !("agreeing" in t.dataset);
-  problem("");
+  steady(() => {
+    $("check-head").replaceChildren(t.content.cloneNode(true));
+    form.elements.check.value = id;
+    $("unit").textContent = t.dataset.unit;
+    form.querySelectorAll("[data-part]").forEach((key) => (key.hidden = !("part" in t.dataset)));
+    form.querySelector(".residue").hidden = !("residue" in t.dataset);
+    form.querySelector(".agrees").hidden = !("agreeing" in t.dataset);
+    problem("");
+    markAtHand(id);
+  });
   if ($("f-check")) $("f-check").value = id;
   history.replaceState(null, "", location.pathname + "?check=" + encodeURIComponent(id));
 }
+
+// markAtHand says in the list of what is worth reading which check is at hand.
+function markAtHand(id) {
+  for (const card of document.querySelectorAll("[data-card]")) {
+    card.querySelector(".taken").hidden = card.dataset.card !== id;
+    card.querySelector("[data-take]").hidden = card.dataset.card === id;
+  }
+}
+
+document.addEventListener("click", (event) => {
+  const take = event.target.closest("[data-take]");
+  if (!take || event.ctrlKey || event.metaKey || event.shiftKey || panel(take.dataset.take)?.dataset.bar !== "" || !$("reading")) return;
+  event.preventDefault();
+  show(take.dataset.take);
+  $("now").scrollIntoView();
+});
 
 document.addEventListener("change", (event) => {
   if (event.target.id === "f-check") show(event.target.value);
@@ -214,12 +249,62 @@ async function redraw() {
   if (!answer.ok || before !== fresh) return;
   const doc = new DOMParser().parseFromString(await answer.text(), "text/html");
   if (!doc.getElementById("offline-table")) return;
-  const opened = document.querySelector("#tape-place details[open], #power details[open]");
-  if (opened) return; // somebody is writing there
-  for (const id of parts) if ($(id) && doc.getElementById(id)) $(id).replaceWith(document.adoptNode(doc.getElementById(id)));
   table = tableOf(doc);
+  steady(() => parts.forEach((id) => swap(id, doc)));
+  if ($("reading")) markAtHand($("reading").elements.check?.value);
   await stillWaiting();
   awaitSuspects();
+}
+
+// swap puts a part of the page as it is now in place of ours. What was opened stays
+// open; where somebody is writing nothing changes for now; suspects that are being
+// worked out anew stand, marked as those from before, until they are there.
+function swap(id, doc) {
+  const ours = $(id);
+  const now = doc.getElementById(id);
+  if (!ours || !now || writing(ours)) return;
+  const pending = now.querySelector("#pending");
+  if (pending && ours.querySelector(".suspects")) {
+    if (!ours.querySelector("#pending")) ours.prepend(document.adoptNode(pending));
+    ours.classList.add("from-before");
+    return;
+  }
+  for (const d of ours.querySelectorAll("details[id]")) {
+    const same = now.querySelector("#" + CSS.escape(d.id));
+    if (same) same.open = d.open;
+  }
+  const focused = ours.contains(document.activeElement) ? document.activeElement : null;
+  const again = focused && (focused.id ? "#" + CSS.escape(focused.id) : focused.matches("summary") && focused.parentElement.id && "#" + CSS.escape(focused.parentElement.id) + " > summary");
+  ours.replaceWith(document.adoptNode(now));
+  if (again) document.querySelector(again)?.focus({ preventScroll: true });
+}
+
+// writing tells whether something stands in a field of a part that is not stored
+// yet, or is about to.
+const writing = (part) =>
+  [...part.querySelectorAll("input:not([type=hidden]), textarea")].some((f) => f === document.activeElement || f.value !== f.defaultValue);
+
+// steady keeps what is in view where it is while change() alters the page above it:
+// what has the focus, the keys, or else what stands in the middle of the screen.
+function steady(change) {
+  const marks = landmarks();
+  change();
+  for (const { id, top } of marks) {
+    const still = $(id);
+    if (!still || !still.getClientRects().length) continue;
+    const moved = still.getBoundingClientRect().top - top;
+    if (Math.abs(moved) >= 1) scrollBy({ top: moved, behavior: "instant" });
+    return;
+  }
+}
+
+// Not .id: a form has a field of that name.
+function landmarks() {
+  const seen = [document.activeElement?.closest("main [id]"), $("reading")];
+  for (const share of [0.3, 0.5, 0.7]) seen.push(document.elementFromPoint(innerWidth / 2, share * innerHeight)?.closest("main [id]"));
+  return seen
+    .map((e) => e && { id: e.getAttribute("id"), top: e.getBoundingClientRect().top, bottom: e.getBoundingClientRect().bottom })
+    .filter((m) => m && m.id && m.bottom > 0 && m.top < innerHeight);
 }
 
 // While suspects are being worked out the server is asked soon and, as long as they
@@ -257,7 +342,7 @@ function heard(event) {
   const box = $("queue");
   switch (event.kind) {
     case "waiting":
-      if (event.count === 0) box.hidden = true;
+      if (event.count === 0) steady(() => (box.hidden = true));
       else if (box.hidden) tell(`${plural(event.count)} stored on this device, being sent.`);
       box.dataset.count = event.count;
       break;
@@ -276,8 +361,10 @@ function heard(event) {
 }
 
 function tell(text) {
-  $("queue").textContent = text;
-  $("queue").hidden = false;
+  steady(() => {
+    $("queue").textContent = text;
+    $("queue").hidden = false;
+  });
 }
 
 function received({ receipt }) {
