@@ -58,6 +58,8 @@ type outcome struct {
 	curve float64 // variance for how junctions bend it away from its tangent
 	lost  bool    // the board could not be solved: anything may show
 
+	below, above float64 // how far it moves across its cell, by its neighbours there
+
 	rng  int       // on which the ohmmeter reads it
 	alts []outcome // as other ranges would read it, where junctions make them differ
 }
@@ -178,6 +180,9 @@ func (d *dictionary) fill(entries []*entry) {
 	for _, e := range entries {
 		e.own = d.ownLoad(e.check)
 		d.bend(e)
+		for id, o := range e.with {
+			o.below, o.above = d.across(e, int(id))
+		}
 	}
 }
 

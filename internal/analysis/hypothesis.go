@@ -27,7 +27,8 @@ type weighing struct {
 	lifting map[int]float64 // ln of what was seen on a part, by part
 	fitted  map[int]bool    // parts that are new by now
 	all     []hypothesis
-	weights []float64 // prior of each fault, with what the shop found before
+	weights []float64         // prior of each fault, with what the shop found before
+	singles []map[int]float64 // by reading: what alone gives of it with one cause
 }
 
 // The search keeps this many sets of each size and tries so many causes on each.
@@ -44,6 +45,7 @@ const (
 func (w *weighing) weigh() {
 	w.base = nil
 	w.base = ptr(w.score(nil))
+	w.singles = make([]map[int]float64, len(w.evidence))
 	healthy := hypothesis{}
 	healthy.logPrior = math.Log(prior.Count(0))
 	healthy.logL = w.logLikelihood(nil)
@@ -366,80 +368,6 @@ func (w *weighing) faultKey(places []place) [3]int32 {
 	}
 	slices.Sort(k[:])
 	return k
-}
-
-// candidates gives the causes that could explain what a hypothesis does not:
-// those that move a reading which does not fit, best first by the sum of what
-// each reading alone would say.
-func (w *weighing) candidates(h *hypothesis) []int {
-	s := w.score(h.places)
-	var open []int
-	for i, f := range s.fits {
-		if unexplained(f) {
-			open = append(open, i)
-		}
-	}
-	ids := map[int]bool{}
-	for _, i := range open {
-		ev := &w.evidence[i]
-		for id := range ev.with {
-			if !ev.fitted[w.partOf(int(id))] {
-				ids[int(id)] = true
-			}
-		}
-		if len(h.places) == 1 {
-			for _, id := range w.d.besideOf(ev.entry, h.places[0].cause) {
-				if !ev.fitted[w.partOf(id)] {
-					ids[id] = true
-				}
-			}
-		}
-	}
-	if w.shown != nil && w.shownLog(h.places) < math.Log(poorlyShown) {
-		for id := range w.shown.with {
-			ids[int(id)] = true
-		}
-	}
-	type trial struct {
-		id    int
-		gains float64
-	}
-	var trials []trial
-	for id := range ids {
-		x, ok := w.extension(h, id)
-		if !ok {
-			continue
-		}
-		t := trial{id: id, gains: x.logPrior}
-		for i := range w.evidence {
-			ev := &w.evidence[i]
-			if _, moves := ev.with[int32(id)]; (moves || ev.paired.Load()) && !ev.fitted[w.partOf(id)] {
-				now := w.onBoard(x.places, ev)
-				f := w.d.foresee(ev.entry, now)
-				w.underCeiling(ev, &f, now)
-				t.gains += w.alone(ev, &f) - w.alone(ev, &s.shapes[i])
-			}
-		}
-		trials = append(trials, t)
-	}
-	sort.Slice(trials, func(i, j int) bool {
-		if trials[i].gains != trials[j].gains {
-			return trials[i].gains > trials[j].gains
-		}
-		return trials[i].id < trials[j].id
-	})
-	var out []int
-	tried := map[int]int{}
-	for _, t := range trials {
-		fault := w.d.causes[t.id].fault
-		if tried[fault]++; tried[fault] > triesPerFault {
-			continue
-		}
-		if out = append(out, t.id); len(out) == beamTries {
-			break
-		}
-	}
-	return out
 }
 
 // onBoard gives the places whose parts were on the board at a reading.

@@ -72,9 +72,17 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 	return f
 }
 
-// slopes gives how far a reading moves across a cell, by its neighbours below and
-// above in the same curve; where the curve ends, or is no number, by the other.
+// slopes gives how far a reading moves across a cell.
 func (d *dictionary) slopes(e *entry, id int) (low, high float64) {
+	if o, ok := e.with[int32(id)]; ok {
+		return o.below, o.above
+	}
+	return d.across(e, id)
+}
+
+// across works slopes out by the neighbours below and above in the same curve;
+// where the curve ends, or is no number, by the other.
+func (d *dictionary) across(e *entry, id int) (low, high float64) {
 	o := e.of(id)
 	if d.causes[id].width == 0 || !number(o) {
 		return 0, 0
