@@ -38,6 +38,7 @@ type ExpectedLine struct {
 	Why        string
 	Impossible bool // cannot be made on this board
 	AtHand     bool
+	Fold       foldName
 }
 
 // tableOf makes the table. Numbers of a column line up at the decimal mark;
@@ -106,8 +107,9 @@ func expectedLine(in BenchInput, row *analysis.Row) (ExpectedLine, [4]string) {
 	c := row.Measured
 	line := ExpectedLine{
 		ID: c.ID, Place: placeName(c), How: wordsOf(c.Measure) + ", " + c.State,
-		Verdict: ui.Verdict(row.Verdict), Why: row.Why, Blind: !row.CanTell && row.Expected != nil,
+		Verdict: ui.Verdict(row.Verdict), Why: in.Locale.sentence(row.Why), Blind: !row.CanTell && row.Expected != nil,
 		Scale: ui.NewScale(scaledOf(row, 0)), AtHand: c.ID != "" && c.ID == in.Check,
+		Fold: foldOf(in.Model.Profile, c),
 	}
 	if c.ID != "" {
 		line.Address = checkAddress(in.Story.Ticket.Number, c.ID)
