@@ -1,9 +1,10 @@
-package profile
+package boardtest
 
 import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"ohmstead/internal/profile"
 	"strconv"
 	"strings"
 	"testing"
@@ -23,7 +24,7 @@ type invention struct {
 
 // invent makes a board with a part X1 of a kind. A plain one has no other part
 // that is not linear.
-func invent(t testing.TB, seed int, kind Kind, plain bool) *Profile {
+func invent(t testing.TB, seed int, kind profile.Kind, plain bool) *profile.Profile {
 	t.Helper()
 	rng := rand.New(rand.NewPCG(uint64(seed), 11))
 	v := &invention{rng: rng, nodes: []string{"gnd"}}
@@ -34,9 +35,9 @@ func invent(t testing.TB, seed int, kind Kind, plain bool) *Profile {
 	for range 2 + rng.IntN(5) {
 		v.branch()
 	}
-	kinds := []Kind{Resistor, Thermistor, Inductor, Fuse, Link, Capacitor, Capacitor, Capacitor, Switch, LoadPart, Opamp, Regulator}
+	kinds := []profile.Kind{profile.Resistor, profile.Thermistor, profile.Inductor, profile.Fuse, profile.Link, profile.Capacitor, profile.Capacitor, profile.Capacitor, profile.Switch, profile.LoadPart, profile.Opamp, profile.Regulator}
 	if !plain {
-		kinds = append(kinds, Diode, LED, Zener, Varistor, Bridge, Comparator, NPN, PNP, NMOS, PMOS, IGBT, Optocoupler, InputPin)
+		kinds = append(kinds, profile.Diode, profile.LED, profile.Zener, profile.Varistor, profile.Bridge, profile.Comparator, profile.NPN, profile.PNP, profile.NMOS, profile.PMOS, profile.IGBT, profile.Optocoupler, profile.InputPin)
 	}
 	for range rng.IntN(4) {
 		v.add(kinds[rng.IntN(len(kinds))], v.name("P"))
@@ -44,7 +45,7 @@ func invent(t testing.TB, seed int, kind Kind, plain bool) *Profile {
 	v.add(kind, "X1")
 	text := fmt.Sprintf("format: ohmstead/board-profile/1\nid: invented\ntitle: invented\nrevision: %d\nground: gnd\nparts:\n", seed) + v.parts.String() +
 		"states:\n  on:\n    sources:\n" + strings.Join(v.sources, "")
-	p, err := Load("invented.yaml", []byte(text), nil)
+	p, err := profile.Load("invented.yaml", []byte(text), nil)
 	if err != nil {
 		t.Fatalf("%v in\n%s", err, text)
 	}
@@ -159,24 +160,24 @@ func (v *invention) divider(rail string, share float64) string {
 	return node
 }
 
-func (v *invention) add(kind Kind, ref string) {
+func (v *invention) add(kind profile.Kind, ref string) {
 	switch kind {
-	case Resistor, Thermistor, Inductor, Fuse, Link, Switch, LoadPart, Capacitor:
+	case profile.Resistor, profile.Thermistor, profile.Inductor, profile.Fuse, profile.Link, profile.Switch, profile.LoadPart, profile.Capacitor:
 		v.addLinear(kind, ref)
-	case Diode, LED, Zener, Varistor, Bridge, InputPin, Optocoupler:
+	case profile.Diode, profile.LED, profile.Zener, profile.Varistor, profile.Bridge, profile.InputPin, profile.Optocoupler:
 		v.addJunction(kind, ref)
-	case NPN, PNP:
+	case profile.NPN, profile.PNP:
 		v.part(ref, "kind: %s, pins: {base: %s, collector: %s, emitter: %s}, gain: %s", kind, v.guarded(), v.guarded(), v.guarded(), v.between(20, 400))
-	case NMOS, PMOS, IGBT:
+	case profile.NMOS, profile.PMOS, profile.IGBT:
 		v.addSwitching(kind, ref)
 	default:
 		v.addChip(kind, ref)
 	}
 }
 
-func (v *invention) addLinear(kind Kind, ref string) {
+func (v *invention) addLinear(kind profile.Kind, ref string) {
 	a, b := v.any(), v.name("n")
-	if len(v.nodes) > 3 && v.rng.IntN(2) == 0 && kind != Fuse && kind != Link && kind != Inductor {
+	if len(v.nodes) > 3 && v.rng.IntN(2) == 0 && kind != profile.Fuse && kind != profile.Link && kind != profile.Inductor {
 		for b = a; b == a; b = v.any() {
 		}
 	} else {
@@ -185,54 +186,54 @@ func (v *invention) addLinear(kind Kind, ref string) {
 	}
 	more := ""
 	switch kind {
-	case Resistor:
+	case profile.Resistor:
 		more = ", value: " + v.ohms()
-	case Thermistor:
+	case profile.Thermistor:
 		more = ", value: " + v.log(100, 1e5)
-	case Inductor:
+	case profile.Inductor:
 		more = ", resistance: " + v.log(0.05, 500)
-	case Capacitor:
+	case profile.Capacitor:
 		more = ", value: " + v.log(1, 1e6) + "n"
 		if v.rng.IntN(2) == 0 {
 			more += ", esr: " + v.log(0.01, 5)
 		}
-	case Switch:
+	case profile.Switch:
 		more = fmt.Sprintf(", closed: %t", v.rng.IntN(2) == 0)
-	case LoadPart:
+	case profile.LoadPart:
 		more = fmt.Sprintf(", unpowered: %s, powered: %s", v.log(1e3, 1e5), v.log(100, 1e4))
 	}
 	v.part(ref, "kind: %s, pins: [%s, %s]%s", kind, a, b, more)
 }
 
-func (v *invention) addJunction(kind Kind, ref string) {
+func (v *invention) addJunction(kind profile.Kind, ref string) {
 	switch kind {
-	case Diode:
+	case profile.Diode:
 		v.part(ref, "kind: diode, pins: {anode: %s, cathode: %s}, forward: %s", v.guarded(), v.any(), v.between(0.3, 0.75))
-	case LED:
+	case profile.LED:
 		v.part(ref, "kind: led, pins: {anode: %s, cathode: %s}, forward: %s", v.guarded(), v.any(), v.between(1.1, 2.1))
-	case Zener:
+	case profile.Zener:
 		v.part(ref, "kind: zener, pins: {anode: %s, cathode: %s}, zener: %s", v.any(), v.guarded(), v.between(2.7, 20))
-	case Varistor:
+	case profile.Varistor:
 		v.part(ref, "kind: varistor, pins: [%s, %s], volts: %s", v.guarded(), v.any(), v.between(3, 40))
-	case Bridge:
+	case profile.Bridge:
 		v.part(ref, "kind: bridge, pins: {ac1: %s, ac2: %s, plus: %s, minus: %s}", v.guarded(), v.guarded(), v.guarded(), v.any())
-	case InputPin:
+	case profile.InputPin:
 		more := []string{"", "", ", resistance: open", ", clamp: none"}[v.rng.IntN(4)]
 		v.part(ref, "kind: input_pin, pins: {pin: %s, ground: gnd, supply: %s}%s", v.guarded(), v.anyRail(), more)
-	case Optocoupler:
+	case profile.Optocoupler:
 		v.part(ref, "kind: optocoupler, pins: {anode: %s, cathode: %s, collector: %s, emitter: %s}, ctr: %s %%",
 			v.guarded(), v.any(), v.guarded(), v.any(), v.between(20, 300))
 	}
 }
 
 // addSwitching lets a divider of a rail decide whether the transistor is on.
-func (v *invention) addSwitching(kind Kind, ref string) {
+func (v *invention) addSwitching(kind profile.Kind, ref string) {
 	rail, path := v.anyRail(), v.guarded()
 	gate := v.divider(rail, v.uniform(0.05, 0.95))
 	switch kind {
-	case NMOS:
+	case profile.NMOS:
 		v.part(ref, "kind: nmos, pins: {gate: %s, drain: %s, source: gnd}, on_resistance: %s", gate, path, v.log(0.01, 10))
-	case PMOS:
+	case profile.PMOS:
 		v.part(ref, "kind: pmos, pins: {gate: %s, drain: %s, source: %s}, on_resistance: %s", gate, path, rail, v.log(0.01, 10))
 	default:
 		v.part(ref, "kind: igbt, pins: {gate: %s, collector: %s, emitter: gnd}", gate, path)
@@ -241,18 +242,18 @@ func (v *invention) addSwitching(kind Kind, ref string) {
 
 // addChip adds stages that have one operating point: op-amps fed back to their
 // minus input, comparators that listen to dividers of a rail.
-func (v *invention) addChip(kind Kind, ref string) {
+func (v *invention) addChip(kind profile.Kind, ref string) {
 	rail := v.anyRail()
 	switch kind {
-	case Regulator:
+	case profile.Regulator:
 		out := v.name("v")
 		v.part(ref, "kind: regulator, pins: {in: %s, out: %s, ground: gnd}, volts: %s, dropout: %s", rail, out, v.between(1.5, 6), v.between(0.1, 2))
 		v.resistor(out, "gnd", v.log(20, 1e4))
 		v.nodes, v.rails = append(v.nodes, out), append(v.rails, out)
-	case Comparator:
+	case profile.Comparator:
 		v.part(ref, "kind: comparator, pins: {plus: %s, minus: %s, out: %s, supply_plus: %s, supply_minus: gnd}",
 			v.divider(rail, v.uniform(0.1, 0.9)), v.divider(rail, v.uniform(0.1, 0.9)), v.guarded(), rail)
-	case Opamp:
+	case profile.Opamp:
 		out, plus := v.name("n"), v.divider(rail, v.uniform(0.1, 0.9))
 		minus := out
 		if v.rng.IntN(2) == 0 {
@@ -268,31 +269,31 @@ func (v *invention) addChip(kind Kind, ref string) {
 }
 
 // size draws how big a defect is, as the formats say.
-func size(rng *rand.Rand, part *Part, m Mode) float64 {
+func size(rng *rand.Rand, part *profile.Part, m profile.Mode) float64 {
 	log := func(low, high float64) float64 { return low * math.Pow(high/low, rng.Float64()) }
 	switch m {
-	case ModeOpen:
+	case profile.ModeOpen:
 		if ohms := part.Ohms(); ohms > 0 && rng.IntN(2) == 0 {
 			return log(100*ohms, math.Max(1e9, 100*ohms))
 		}
 		return math.Inf(1)
-	case ModeShort, ModeOutputShort:
+	case profile.ModeShort, profile.ModeOutputShort:
 		return log(0.05, 1)
-	case ModeHigh:
-		if part.Kind == Regulator {
+	case profile.ModeHigh:
+		if part.Kind == profile.Regulator {
 			return log(1.1, 3)
 		}
 		return log(1.2, 100)
-	case ModeLow:
-		if part.Kind == Regulator {
+	case profile.ModeLow:
+		if part.Kind == profile.Regulator {
 			return log(1/0.9, 1/0.3)
 		}
 		return log(1.2, 20)
-	case ModeLeaky:
+	case profile.ModeLeaky:
 		return log(1e3, 1e5)
-	case ModeWeak:
+	case profile.ModeWeak:
 		return log(2, 50)
-	case ModeTired:
+	case profile.ModeTired:
 		return log(1.3, 20)
 	}
 	return 0

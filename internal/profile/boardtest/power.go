@@ -1,12 +1,12 @@
-package profile
+package boardtest
 
 import (
 	"math"
 	"slices"
 	"strings"
-	"testing"
 
 	"ohmstead/internal/circuit/spicetest"
+	"ohmstead/internal/profile"
 )
 
 // across gives the simulator's expression for the volts between two nodes of the
@@ -24,14 +24,14 @@ const supplyOhms = 20e6
 
 // chip draws an op-amp, a comparator or a regulator: nothing while it sleeps. In
 // a powered state it wakes once its supply stands at 2 V.
-func (d *drawing) chip(p *Part) {
+func (d *drawing) chip(p *profile.Part) {
 	supply, ground := "supply_plus", "supply_minus"
-	if p.Kind == Regulator {
+	if p.Kind == profile.Regulator {
 		supply, ground = "in", "ground"
 	}
 	upper, lower := d.pin(p, supply), d.pin(p, ground)
 	switch {
-	case d.has(p, ModeDead), d.state.ID == Cold, d.lifted != "":
+	case d.has(p, profile.ModeDead), d.state.ID == profile.Cold, d.lifted != "":
 	case !d.awake[p.Ref]:
 		d.watches = append(d.watches, watch{part: p.Ref, wakes: true, see: []string{spicetest.Across(upper, lower)}, judge: func(v []float64) string {
 			if v[0] >= 2 {
@@ -40,9 +40,9 @@ func (d *drawing) chip(p *Part) {
 			return ""
 		}})
 		d.deck.Resistor(upper, lower, supplyOhms)
-	case p.Kind == Regulator:
+	case p.Kind == profile.Regulator:
 		d.regulator(p)
-	case p.Kind == Opamp:
+	case p.Kind == profile.Opamp:
 		d.opamp(p, upper, lower)
 	default:
 		d.comparator(p, lower)
@@ -51,14 +51,14 @@ func (d *drawing) chip(p *Part) {
 
 // opamp: within its limits, or at one of them. The simulator does not find its way
 // through the corners when one op-amp drives another.
-func (d *drawing) opamp(p *Part, upper, lower string) {
+func (d *drawing) opamp(p *profile.Part, upper, lower string) {
 	plus, minus, out := d.pin(p, "plus"), d.pin(p, "minus"), d.pin(p, "out")
 	high, low := p.Param("headroom_high"), p.Param("headroom_low")
 	mode := d.mode[p.Ref]
 	switch {
-	case d.has(p, ModeStuckHigh):
+	case d.has(p, profile.ModeStuckHigh):
 		mode = "stuck high"
-	case d.has(p, ModeStuckLow):
+	case d.has(p, profile.ModeStuckLow):
 		mode = "stuck low"
 	default:
 		d.see(p.Ref, func(v []float64) string {
@@ -79,13 +79,13 @@ func (d *drawing) opamp(p *Part, upper, lower string) {
 }
 
 // comparator: stuck high its output is released, stuck low it always pulls.
-func (d *drawing) comparator(p *Part, lower string) {
+func (d *drawing) comparator(p *profile.Part, lower string) {
 	out, plus, minus := d.pin(p, "out"), d.pin(p, "plus"), d.pin(p, "minus")
 	threshold := 0.0
 	switch {
-	case d.has(p, ModeStuckHigh):
+	case d.has(p, profile.ModeStuckHigh):
 		return
-	case d.has(p, ModeStuckLow):
+	case d.has(p, profile.ModeStuckLow):
 		plus, minus, threshold = lower, lower, -1
 	}
 	d.deck.OneWay(out, lower, minus, plus, threshold, 0.1, 10)
@@ -93,13 +93,13 @@ func (d *drawing) comparator(p *Part, lower string) {
 
 // regulator: the lesser of its volts and what its input leaves; it only gives,
 // and 1 A at most.
-func (d *drawing) regulator(p *Part) {
+func (d *drawing) regulator(p *profile.Part) {
 	in, out, ground := d.pin(p, "in"), d.pin(p, "out"), d.pin(p, "ground")
 	volts, dropout := p.Param("volts"), p.Param("dropout")
-	if by, ok := d.fails(p, ModeHigh); ok { // up to in − 0.5 V
+	if by, ok := d.fails(p, profile.ModeHigh); ok { // up to in − 0.5 V
 		volts, dropout = volts*by, math.Min(dropout, 0.5)
 	}
-	if by, ok := d.fails(p, ModeLow); ok {
+	if by, ok := d.fails(p, profile.ModeLow); ok {
 		volts /= by
 	}
 	above, from := spicetest.Across(out, ground), spicetest.Across(in, ground)
@@ -138,7 +138,7 @@ func (d *drawing) regulator(p *Part) {
 // fed tells whether a load at a node is powered: a source's plus or a working
 // regulator's output is there.
 func (d *drawing) fed(node string) bool {
-	if d.state.ID == Cold || d.lifted != "" {
+	if d.state.ID == profile.Cold || d.lifted != "" {
 		return false
 	}
 	for _, s := range d.state.Sources {
@@ -147,7 +147,7 @@ func (d *drawing) fed(node string) bool {
 		}
 	}
 	for i := range d.p.Parts {
-		if p := &d.p.Parts[i]; p.Kind == Regulator && d.awake[p.Ref] && p.Pin("out") == node {
+		if p := &d.p.Parts[i]; p.Kind == profile.Regulator && d.awake[p.Ref] && p.Pin("out") == node {
 			return true
 		}
 	}
@@ -155,17 +155,17 @@ func (d *drawing) fed(node string) bool {
 }
 
 // source draws a supply of the state: its volts or, beyond its limit, its limit.
-func (d *drawing) source(s Source) {
+func (d *drawing) source(s profile.Source) {
 	plus, minus := d.node(s.Plus), d.node(s.Minus)
 	key := "source " + s.Name
 	switch s.Kind {
-	case VoltsSource:
+	case profile.VoltsSource:
 		d.limited(key, plus, minus, s.Volts, s.Limit)
-	case ACSource:
+	case profile.ACSource:
 		d.mains[d.deck.Mains(plus, minus, s.VoltsAC, 0.1)] = mains{s.VoltsAC, s.Frequency}
-	case AmpsSource:
+	case profile.AmpsSource:
 		d.limited(key, plus, minus, s.AtMost, s.Amps)
-	case HoldsSource:
+	case profile.HoldsSource:
 		d.holding(key, plus, minus, s)
 	}
 }
@@ -221,7 +221,7 @@ func (d *drawing) limited(key, plus, minus string, volts, limit float64) {
 
 // holding draws a supply that holds a node, or stands at one of its ends, 0 V and
 // at_most.
-func (d *drawing) holding(key, plus, minus string, s Source) {
+func (d *drawing) holding(key, plus, minus string, s profile.Source) {
 	node, at := spicetest.Across(d.node(s.Holds.Node), d.node(s.Holds.To)), spicetest.Across(plus, minus)
 	switch d.mode[key] {
 	case "full":
@@ -263,53 +263,6 @@ func (d *drawing) holding(key, plus, minus string, s Source) {
 			return ""
 		}, at, "i("+name+")")
 	}
-}
-
-// rounds is how often a question is put until all conditions hold.
-const rounds = 12
-
-// ask puts questions to the simulator until all conditions hold, judges the
-// answers, and says how many had one.
-func ask(t *testing.T, simulator spicetest.Simulator, left []*question) (answered int) {
-	t.Helper()
-	for range rounds {
-		var again []*question
-		tasks := make([]spicetest.Task, len(left))
-		for i, q := range left {
-			tasks[i] = q.task()
-		}
-		for i, answers := range simulator.Run(t, tasks) {
-			switch q := left[i]; {
-			case slices.ContainsFunc(answers, func(a spicetest.Answer) bool { return a == nil }): // it found nothing
-				t.Logf("%s: the simulator found no answer", q.d)
-			case q.d.next(answers[0]):
-				again = append(again, q)
-			default:
-				q.judge(answers[1:])
-				answered++
-			}
-		}
-		if left = again; len(left) == 0 {
-			break
-		}
-	}
-	for _, q := range left {
-		t.Logf("%s: no conditions that hold were found", q.d)
-	}
-	return answered
-}
-
-// task draws board and meter and asks first what the conditions hinge on.
-func (q *question) task() spicetest.Task {
-	q.d.draw()
-	asks := q.put()
-	q.d.deck.Ground()
-	see := []string{spicetest.Across(q.d.deck.Some(), "0")} // at least
-	for _, w := range q.d.watches {
-		see = append(see, w.see...)
-	}
-	first := spicetest.Ask{Solve: "op", Print: see}
-	return spicetest.Task{Deck: q.d.deck, Asks: append([]spicetest.Ask{first}, asks...)}
 }
 
 // next changes the conditions that an answer contradicts, of supplies first and

@@ -1,4 +1,4 @@
-package profile
+package boardtest
 
 import (
 	"fmt"
@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"ohmstead/internal/circuit/spicetest"
+	"ohmstead/internal/profile"
 )
 
 // drawing is a board drawn for the simulator from its parts, by the table of
@@ -16,9 +17,9 @@ import (
 // supplies, chips that wake) is drawn in one of its conditions, and watched: the
 // simulator's answer says whether the condition holds, or which to draw next.
 type drawing struct {
-	p       *Profile
-	state   *State
-	defects []Defect
+	p       *profile.Profile
+	state   *profile.State
+	defects []profile.Defect
 	lifted  string // only this part is there
 	still   bool   // for impedances: all that is not linear is off
 	metered bool   // a meter is on it
@@ -41,7 +42,7 @@ type watch struct {
 	part  string
 }
 
-func newDrawing(p *Profile, state string, defects []Defect) *drawing {
+func newDrawing(p *profile.Profile, state string, defects []profile.Defect) *drawing {
 	s, _ := p.State(state)
 	return &drawing{p: p, state: s, defects: defects, awake: map[string]bool{}, mode: map[string]string{}}
 }
@@ -88,10 +89,10 @@ func (d *drawing) node(name string) string {
 	return n
 }
 
-func (d *drawing) pin(p *Part, name string) string { return d.node(p.Pin(name)) }
+func (d *drawing) pin(p *profile.Part, name string) string { return d.node(p.Pin(name)) }
 
 // fails gives the size of a defect, if the part has it.
-func (d *drawing) fails(p *Part, m Mode) (float64, bool) {
+func (d *drawing) fails(p *profile.Part, m profile.Mode) (float64, bool) {
 	for _, f := range d.defects {
 		if f.Part == p.Ref && f.Mode == m {
 			return f.Size, true
@@ -100,13 +101,13 @@ func (d *drawing) fails(p *Part, m Mode) (float64, bool) {
 	return 0, false
 }
 
-func (d *drawing) has(p *Part, m Mode) bool {
+func (d *drawing) has(p *profile.Part, m profile.Mode) bool {
 	_, ok := d.fails(p, m)
 	return ok
 }
 
 // beside draws the resistance that a short or a leak lays between two nodes.
-func (d *drawing) beside(p *Part, a, b string, modes ...Mode) {
+func (d *drawing) beside(p *profile.Part, a, b string, modes ...profile.Mode) {
 	for _, m := range modes {
 		if ohms, ok := d.fails(p, m); ok {
 			d.deck.Resistor(a, b, ohms)
@@ -122,44 +123,44 @@ func (d *drawing) diode(anode, cathode string, forward float64) {
 	}
 }
 
-func (d *drawing) part(p *Part) {
+func (d *drawing) part(p *profile.Part) {
 	switch p.Kind {
-	case Resistor, Thermistor, Inductor, Fuse, Link:
+	case profile.Resistor, profile.Thermistor, profile.Inductor, profile.Fuse, profile.Link:
 		d.resistive(p)
-	case Capacitor:
+	case profile.Capacitor:
 		d.capacitor(p)
-	case Diode, LED, Zener:
+	case profile.Diode, profile.LED, profile.Zener:
 		d.twoPinJunction(p)
-	case Bridge:
+	case profile.Bridge:
 		d.bridge(p)
-	case Varistor:
+	case profile.Varistor:
 		a, b := d.pin(p, "a"), d.pin(p, "b")
-		d.beside(p, a, b, ModeShort, ModeLeaky)
-		if !d.has(p, ModeOpen) && !d.still {
+		d.beside(p, a, b, profile.ModeShort, profile.ModeLeaky)
+		if !d.has(p, profile.ModeOpen) && !d.still {
 			d.deck.Varistor(a, b, p.Param("volts"))
 			d.bent = true
 		}
-	case Opamp, Comparator, Regulator:
+	case profile.Opamp, profile.Comparator, profile.Regulator:
 		d.chip(p)
-	case NPN, PNP:
+	case profile.NPN, profile.PNP:
 		b, c, e := d.pin(p, "base"), d.pin(p, "collector"), d.pin(p, "emitter")
-		d.beside(p, c, e, ModeShort)
-		if !d.has(p, ModeOpen) && !d.still {
-			d.deck.Bipolar(b, c, e, p.Param("gain"), p.Param("forward"), p.Kind == PNP)
+		d.beside(p, c, e, profile.ModeShort)
+		if !d.has(p, profile.ModeOpen) && !d.still {
+			d.deck.Bipolar(b, c, e, p.Param("gain"), p.Param("forward"), p.Kind == profile.PNP)
 			d.bent = true
 		}
-	case NMOS, PMOS, IGBT:
+	case profile.NMOS, profile.PMOS, profile.IGBT:
 		d.switching(p)
-	case Optocoupler:
+	case profile.Optocoupler:
 		d.optocoupler(p)
-	case InputPin:
+	case profile.InputPin:
 		d.inputPin(p)
-	case Switch:
+	case profile.Switch:
 		closed, said := d.state.Switches[p.Ref]
 		if closed || !said && p.Param("closed") != 0 {
 			d.deck.Resistor(d.pin(p, "a"), d.pin(p, "b"), 0.05)
 		}
-	case LoadPart:
+	case profile.LoadPart:
 		ohms := p.Param("unpowered")
 		if d.fed(p.Pin("a")) || d.fed(p.Pin("b")) {
 			ohms = p.Param("powered")
@@ -170,21 +171,21 @@ func (d *drawing) part(p *Part) {
 
 // resistive: the value, drifted or with the resistance of the defect in its
 // place; a thermistor's by the beta law at the bench's temperature.
-func (d *drawing) resistive(p *Part) {
+func (d *drawing) resistive(p *profile.Part) {
 	ohms := p.Param("value")
-	if p.Kind != Resistor && p.Kind != Thermistor {
+	if p.Kind != profile.Resistor && p.Kind != profile.Thermistor {
 		ohms = p.Param("resistance")
 	}
-	if p.Kind == Thermistor {
+	if p.Kind == profile.Thermistor {
 		ohms *= math.Exp(p.Param("beta") * (1/(d.p.Ambient.Typical+273.15) - 1/298.15))
 	}
-	if by, ok := d.fails(p, ModeHigh); ok {
+	if by, ok := d.fails(p, profile.ModeHigh); ok {
 		ohms *= by
 	}
-	if by, ok := d.fails(p, ModeLow); ok {
+	if by, ok := d.fails(p, profile.ModeLow); ok {
 		ohms /= by
 	}
-	for _, m := range []Mode{ModeOpen, ModeShort} {
+	for _, m := range []profile.Mode{profile.ModeOpen, profile.ModeShort} {
 		if size, ok := d.fails(p, m); ok {
 			ohms = size
 		}
@@ -194,17 +195,17 @@ func (d *drawing) resistive(p *Part) {
 
 // capacitor: open at direct current. A tired one has its capacity divided and
 // its series resistance multiplied, or half an ohm for each time it was divided.
-func (d *drawing) capacitor(p *Part) {
+func (d *drawing) capacitor(p *profile.Part) {
 	a, b := d.node(p.Pins[0].Node), d.node(p.Pins[1].Node)
-	d.beside(p, a, b, ModeShort, ModeLeaky)
+	d.beside(p, a, b, profile.ModeShort, profile.ModeLeaky)
 	farads, esr := p.Param("value"), p.Param("esr")
 	if math.IsNaN(esr) {
 		esr = 0
 	}
-	if by, ok := d.fails(p, ModeTired); ok {
+	if by, ok := d.fails(p, profile.ModeTired); ok {
 		farads, esr = farads/by, math.Max(esr*by, 0.5*(by-1))
 	}
-	if !d.has(p, ModeOpen) {
+	if !d.has(p, profile.ModeOpen) {
 		d.deck.Capacitor(a, b, farads, esr)
 		if d.still {
 			d.deck.Join(a, b)
@@ -212,27 +213,27 @@ func (d *drawing) capacitor(p *Part) {
 	}
 }
 
-func (d *drawing) twoPinJunction(p *Part) {
+func (d *drawing) twoPinJunction(p *profile.Part) {
 	a, k := d.pin(p, "anode"), d.pin(p, "cathode")
-	d.beside(p, a, k, ModeShort, ModeLeaky)
-	if d.has(p, ModeOpen) {
+	d.beside(p, a, k, profile.ModeShort, profile.ModeLeaky)
+	if d.has(p, profile.ModeOpen) {
 		return
 	}
 	d.diode(a, k, p.Param("forward"))
-	if p.Kind == Zener && !d.still {
+	if p.Kind == profile.Zener && !d.still {
 		d.deck.Breakdown(a, k, p.Param("zener"))
 	}
 }
 
 // bridge: four diodes, of which any one may be open or a resistance.
-func (d *drawing) bridge(p *Part) {
+func (d *drawing) bridge(p *profile.Part) {
 	ends := [][2]string{{"ac1", "plus"}, {"ac2", "plus"}, {"minus", "ac1"}, {"minus", "ac2"}}
 	for i, e := range ends {
 		a, k, gone := d.pin(p, e[0]), d.pin(p, e[1]), false
 		for _, f := range d.defects {
 			if f.Part == p.Ref && f.Diode == i {
 				gone = true
-				if f.Mode == ModeShort {
+				if f.Mode == profile.ModeShort {
 					d.deck.Resistor(a, k, f.Size)
 				}
 			}
@@ -244,33 +245,33 @@ func (d *drawing) bridge(p *Part) {
 }
 
 // switching draws a MOSFET or an IGBT and the diode that comes with it.
-func (d *drawing) switching(p *Part) {
-	path := map[Kind][2]string{NMOS: {"drain", "source"}, PMOS: {"source", "drain"}, IGBT: {"collector", "emitter"}}[p.Kind]
+func (d *drawing) switching(p *profile.Part) {
+	path := map[profile.Kind][2]string{profile.NMOS: {"drain", "source"}, profile.PMOS: {"source", "drain"}, profile.IGBT: {"collector", "emitter"}}[p.Kind]
 	from, to, gate := d.pin(p, path[0]), d.pin(p, path[1]), d.pin(p, "gate")
-	d.beside(p, from, to, ModeShort)
-	if d.has(p, ModeOpen) {
+	d.beside(p, from, to, profile.ModeShort)
+	if d.has(p, profile.ModeOpen) {
 		return
 	}
 	d.diode(to, from, p.Param("forward"))
 	switch threshold := p.Param("threshold"); {
 	case d.still:
-	case p.Kind == NMOS:
+	case p.Kind == profile.NMOS:
 		d.deck.Switch(from, to, gate, to, threshold, p.Param("on_resistance"))
-	case p.Kind == PMOS:
+	case p.Kind == profile.PMOS:
 		d.deck.Switch(from, to, from, gate, threshold, p.Param("on_resistance"))
 	default:
 		d.deck.OneWay(from, to, gate, to, threshold, p.Param("on_volts"), 0.1)
 	}
 }
 
-func (d *drawing) optocoupler(p *Part) {
+func (d *drawing) optocoupler(p *profile.Part) {
 	a, k, c, e := d.pin(p, "anode"), d.pin(p, "cathode"), d.pin(p, "collector"), d.pin(p, "emitter")
-	d.beside(p, c, e, ModeOutputShort)
+	d.beside(p, c, e, profile.ModeOutputShort)
 	ratio := p.Param("ctr")
-	if by, ok := d.fails(p, ModeWeak); ok {
+	if by, ok := d.fails(p, profile.ModeWeak); ok {
 		ratio /= by
 	}
-	dark, cut := d.has(p, ModeLEDOpen), d.has(p, ModeOutputOpen)
+	dark, cut := d.has(p, profile.ModeLEDOpen), d.has(p, profile.ModeOutputOpen)
 	switch {
 	case d.still || dark:
 	case cut:
@@ -281,9 +282,9 @@ func (d *drawing) optocoupler(p *Part) {
 	}
 }
 
-func (d *drawing) inputPin(p *Part) {
+func (d *drawing) inputPin(p *profile.Part) {
 	pin, ground, supply := d.pin(p, "pin"), d.pin(p, "ground"), d.pin(p, "supply")
-	d.beside(p, pin, ground, ModeShort, ModeLeaky)
+	d.beside(p, pin, ground, profile.ModeShort, profile.ModeLeaky)
 	d.deck.Resistor(pin, ground, p.Param("resistance"))
 	if clamp := p.Param("clamp"); !math.IsInf(clamp, 1) {
 		d.diode(ground, pin, clamp)

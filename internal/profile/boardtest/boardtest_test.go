@@ -1,4 +1,4 @@
-package profile
+package boardtest
 
 import (
 	"maps"
@@ -11,6 +11,7 @@ import (
 
 	"ohmstead/internal/circuit/spicetest"
 	"ohmstead/internal/meter"
+	"ohmstead/internal/profile"
 )
 
 // Whole boards, healthy and faulty, under every function of the meter, against an
@@ -49,7 +50,7 @@ type specimen struct {
 
 type probing struct {
 	place
-	measure Measure
+	measure profile.Measure
 }
 
 // compare puts boards to the simulator and compares the readings: first each
@@ -70,7 +71,7 @@ func compare(t *testing.T, simulator spicetest.Simulator, y *tally, all []*speci
 // questions solves the board here and asks for its readings.
 func (s *specimen) questions(t *testing.T, y *tally) []*question {
 	t.Helper()
-	var b *Board
+	var b *profile.Board
 	var err error
 	if s.d.lifted != "" {
 		b, err = s.d.p.LiftedBoard(s.d.lifted, s.d.defects...)
@@ -88,13 +89,13 @@ func (s *specimen) questions(t *testing.T, y *tally) []*question {
 			continue
 		}
 		switch at.measure {
-		case MeasureResistance:
+		case profile.MeasureResistance:
 			out = append(out, r.resistance(at.place))
-		case MeasureDiode:
+		case profile.MeasureDiode:
 			out = append(out, r.diode(at.place))
-		case MeasureDCVolts:
+		case profile.MeasureDCVolts:
 			out = append(out, r.dcVolts(at.place))
-		case MeasureACVolts:
+		case profile.MeasureACVolts:
 			out = append(out, r.acVolts(at.place))
 		default:
 			out = append(out, r.impedance(at.place))
@@ -126,8 +127,9 @@ func (y *tally) report(t *testing.T, least map[string]int) {
 // part X1, or between any two nodes.
 func anywhere(s *specimen) []probing {
 	var out []probing
-	for _, m := range []Measure{MeasureResistance, MeasureResistance, MeasureDiode, MeasureDiode, MeasureESR, MeasureDCVolts, MeasureDCVolts, MeasureDCVolts, MeasureACVolts} {
-		if measures[m].cold != (s.d.state.ID == Cold) || m == MeasureACVolts && !s.mains() {
+	for _, m := range []profile.Measure{profile.MeasureResistance, profile.MeasureResistance, profile.MeasureDiode, profile.MeasureDiode, profile.MeasureESR, profile.MeasureDCVolts, profile.MeasureDCVolts, profile.MeasureDCVolts, profile.MeasureACVolts} {
+		powered := m == profile.MeasureDCVolts || m == profile.MeasureACVolts
+		if powered == (s.d.state.ID == profile.Cold) || m == profile.MeasureACVolts && !s.mains() {
 			continue
 		}
 		out = append(out, probing{s.somewhere(m), m})
@@ -135,10 +137,12 @@ func anywhere(s *specimen) []probing {
 	return out
 }
 
-func (s *specimen) somewhere(m Measure) place {
+func (s *specimen) somewhere(m profile.Measure) place {
 	p, rng := s.d.p, s.rng
-	among := func(pins []Pin) place { return place{pins[rng.IntN(len(pins))].Node, pins[rng.IntN(len(pins))].Node} }
-	at := func(part Part) bool { return part.Kind == Capacitor && m == MeasureESR }
+	among := func(pins []profile.Pin) place {
+		return place{pins[rng.IntN(len(pins))].Node, pins[rng.IntN(len(pins))].Node}
+	}
+	at := func(part profile.Part) bool { return part.Kind == profile.Capacitor && m == profile.MeasureESR }
 	x, _ := p.Part("X1")
 	switch i := slices.IndexFunc(p.Parts, at); {
 	case i >= 0 && rng.IntN(3) > 0:
@@ -153,13 +157,20 @@ func (s *specimen) somewhere(m Measure) place {
 
 // mains tells whether the state has an alternating supply.
 func (s *specimen) mains() bool {
-	return slices.ContainsFunc(s.d.state.Sources, func(src Source) bool { return src.Kind == ACSource })
+	return slices.ContainsFunc(s.d.state.Sources, func(src profile.Source) bool { return src.Kind == profile.ACSource })
+}
+
+// kinds are all kinds of part that fail.
+var kinds = []profile.Kind{
+	profile.Bridge, profile.Capacitor, profile.Comparator, profile.Diode, profile.Fuse, profile.IGBT, profile.Inductor, profile.InputPin,
+	profile.LED, profile.Link, profile.NMOS, profile.NPN, profile.Opamp, profile.Optocoupler, profile.PMOS, profile.PNP,
+	profile.Regulator, profile.Resistor, profile.Thermistor, profile.Varistor, profile.Zener,
 }
 
 // ways lists every way in which a kind of part fails.
 func ways() [][2]string {
 	var all [][2]string
-	for _, kind := range slices.Sorted(maps.Keys(modes)) {
+	for _, kind := range kinds {
 		for _, m := range kind.Modes() {
 			all = append(all, [2]string{string(kind), string(m)})
 		}
@@ -181,17 +192,17 @@ func TestInventedBoardsAgainstSimulator(t *testing.T) {
 	var batch []*specimen
 	every := ways()
 	for seed := range boardsEach * len(every) {
-		kind, mode := Kind(every[seed%len(every)][0]), Mode(every[seed%len(every)][1])
+		kind, mode := profile.Kind(every[seed%len(every)][0]), profile.Mode(every[seed%len(every)][1])
 		p := invent(t, seed, kind, seed%4 == 0)
 		part, _ := p.Part("X1")
 		rng := rand.New(rand.NewPCG(uint64(seed), 12))
-		boards := [][]Defect{{{Part: "X1", Mode: mode, Size: size(rng, part, mode), Diode: rng.IntN(4)}}}
+		boards := [][]profile.Defect{{{Part: "X1", Mode: mode, Size: size(rng, part, mode), Diode: rng.IntN(4)}}}
 		if seed%3 == 0 {
 			boards = append(boards, nil)
 		}
 		for _, defects := range boards {
 			y.plant(p, defects)
-			for _, state := range []string{Cold, "on"} {
+			for _, state := range []string{profile.Cold, "on"} {
 				batch = append(batch, &specimen{d: newDrawing(p, state, defects), m: meters[seed%2], rng: rng, places: anywhere})
 			}
 		}
@@ -214,7 +225,7 @@ func TestInventedBoardsAgainstSimulator(t *testing.T) {
 }
 
 // plant counts a board with its defects.
-func (y *tally) plant(p *Profile, defects []Defect) {
+func (y *tally) plant(p *profile.Profile, defects []profile.Defect) {
 	y.boards++
 	if len(defects) > 0 {
 		y.faulty++
@@ -259,7 +270,7 @@ func TestShippedBoardsAgainstSimulator(t *testing.T) {
 	simulator := spicetest.Find(t)
 	y := newTally()
 	var batch []*specimen
-	library := NewLibrary(os.DirFS("../../profiles"), "profiles")
+	library := profile.NewLibrary(os.DirFS("../../../profiles"), "profiles")
 	ids, err := library.IDs()
 	if err != nil {
 		t.Fatal(err)
@@ -278,7 +289,7 @@ func TestShippedBoardsAgainstSimulator(t *testing.T) {
 			}
 			for _, c := range p.Checks {
 				if c.Lifted && rng.IntN(8) == 0 {
-					s := &specimen{d: newDrawing(p, Cold, defects), m: meter.Default(), rng: rng, places: offered(1)}
+					s := &specimen{d: newDrawing(p, profile.Cold, defects), m: meter.Default(), rng: rng, places: offered(1)}
 					s.d.lifted = c.Across
 					batch = append(batch, s)
 				}
@@ -290,8 +301,8 @@ func TestShippedBoardsAgainstSimulator(t *testing.T) {
 }
 
 // faults draws so many faults, each of another part.
-func faults(rng *rand.Rand, p *Profile, n int) []Defect {
-	var out []Defect
+func faults(rng *rand.Rand, p *profile.Profile, n int) []profile.Defect {
+	var out []profile.Defect
 	for _, i := range rng.Perm(len(p.Parts)) {
 		part := &p.Parts[i]
 		ways := part.Kind.Modes()
@@ -300,7 +311,7 @@ func faults(rng *rand.Rand, p *Profile, n int) []Defect {
 		}
 		if len(ways) > 0 {
 			m := ways[rng.IntN(len(ways))]
-			out = append(out, Defect{Part: part.Ref, Mode: m, Size: size(rng, part, m), Diode: rng.IntN(4)})
+			out = append(out, profile.Defect{Part: part.Ref, Mode: m, Size: size(rng, part, m), Diode: rng.IntN(4)})
 		}
 	}
 	return out

@@ -1,4 +1,4 @@
-package profile
+package boardtest
 
 import (
 	"fmt"
@@ -8,26 +8,17 @@ import (
 	"ohmstead/internal/circuit"
 	"ohmstead/internal/circuit/spicetest"
 	"ohmstead/internal/meter"
+	"ohmstead/internal/profile"
 )
-
-// question is one reading of a board. Its drawing has the meter on it.
-type question struct {
-	d     *drawing
-	put   func() []spicetest.Ask     // draws the meter and says what to ask
-	judge func(a []spicetest.Answer) // compares the answers; all are there
-}
 
 // reader makes the questions of one board and keeps count.
 type reader struct {
 	*testing.T
 	count *tally
 	d     *drawing
-	b     *Board
+	b     *profile.Board
 	m     *meter.Meter
 }
-
-// place is where the probes are.
-type place struct{ red, black string }
 
 // within says whether a reading is the same here and there.
 func (r reader) within(what string, at place, ours, theirs, floor float64) {
@@ -64,18 +55,7 @@ func (r reader) over(what string, at place, ours bool, theirs bool, told string)
 func (r reader) resistance(at place) *question {
 	r.d = r.d.copy(false)
 	meter := &r.m.Resistance
-	put := func() (asks []spicetest.Ask) {
-		red, black := r.d.node(at.red), r.d.node(at.black)
-		r.d.deck.Line("vm mm %s DC %g\nrm mm %s %g", black, meter.OpenCircuit, red, meter.Ranges[0].Reference)
-		r.d.deck.Join("mm", red, black)
-		for _, sign := range []float64{1, -1} {
-			for _, g := range meter.Ranges {
-				asks = append(asks, spicetest.Ask{Solve: "op", Print: []string{r.d.across(at.red, at.black)},
-					Alter: []string{fmt.Sprintf("vm dc = %g", sign*meter.OpenCircuit), fmt.Sprintf("rm = %g", g.Reference)}})
-			}
-		}
-		return asks
-	}
+	put := func() []spicetest.Ask { return r.d.ohmmeter(meter, at, 1, -1) }
 	return &question{r.d, put, func(a []spicetest.Answer) {
 		n := len(meter.Ranges)
 		var there [2][]float64
@@ -150,12 +130,8 @@ func (r reader) nearEdge(there []float64) bool {
 // diode: the test current, which falls off within 0.1 mV of the compliance.
 func (r reader) diode(at place) *question {
 	r.d = r.d.copy(false)
-	current, most := r.m.Diode.Current, r.m.Diode.Compliance
-	put := func() []spicetest.Ask {
-		v := r.d.across(at.red, at.black)
-		r.d.deck.Law(r.d.node(at.black), r.d.node(at.red), "min(%g,(%g-%s)*%g)", current, most, v, current/1e-4)
-		return []spicetest.Ask{{Solve: "op", Print: []string{v}}}
-	}
+	most := r.m.Diode.Compliance
+	put := func() []spicetest.Ask { return r.d.diodeTest(&r.m.Diode, at) }
 	return &question{r.d, put, func(a []spicetest.Answer) {
 		theirs := real(a[0][r.d.across(at.red, at.black)])
 		ours, err := r.read(at, r.m.ReadDiode)
@@ -183,10 +159,7 @@ func (r reader) read(at place, how func(*circuit.Solver, circuit.Node, circuit.N
 // dcVolts: the meter's input resistance between the probes.
 func (r reader) dcVolts(at place) *question {
 	r.d = r.d.copy(false)
-	put := func() []spicetest.Ask {
-		r.d.deck.Resistor(r.d.node(at.red), r.d.node(at.black), r.m.DCVolts.InputResistance)
-		return []spicetest.Ask{{Solve: "op", Print: []string{r.d.across(at.red, at.black)}}}
-	}
+	put := func() []spicetest.Ask { return r.d.voltmeter(&r.m.DCVolts, at) }
 	return &question{r.d, put, func(a []spicetest.Answer) {
 		theirs := real(a[0][r.d.across(at.red, at.black)])
 		ours, err := r.read(at, r.m.ReadDCVolts)
@@ -202,33 +175,14 @@ func (r reader) dcVolts(at place) *question {
 // squares.
 func (r reader) acVolts(at place) *question {
 	r.d = r.d.copy(false)
-	put := func() (asks []spicetest.Ask) {
-		r.d.deck.Resistor(r.d.node(at.red), r.d.node(at.black), r.m.ACVolts.InputResistance)
-		for _, hertz := range r.d.frequencies() {
-			ask := spicetest.Ask{Solve: fmt.Sprintf("ac lin 1 %g %g", hertz, hertz), Print: []string{r.d.across(at.red, at.black)}}
-			for name, of := range r.d.mains {
-				rms := 0.0
-				if of.hertz == hertz {
-					rms = of.rms
-				}
-				ask.Alter = append(ask.Alter, fmt.Sprintf("%s acmag = %g", name, rms))
-			}
-			asks = append(asks, ask)
-		}
-		return asks
-	}
+	put := func() []spicetest.Ask { return r.d.acVoltmeter(&r.m.ACVolts, at) }
 	return &question{r.d, put, func(a []spicetest.Answer) {
-		sum := 0.0
-		for _, answer := range a {
-			v := answer[r.d.across(at.red, at.black)]
-			sum += real(v)*real(v) + imag(v)*imag(v)
-		}
 		ours, err := r.read(at, r.m.ReadACVolts)
 		if err != nil {
 			r.Errorf("%s: %v", r.d, err)
 			return
 		}
-		r.within("ac_volts", at, ours.Value, math.Sqrt(sum), r.floorVolts())
+		r.within("ac_volts", at, ours.Value, rms(a, r.d.across(at.red, at.black)), r.floorVolts())
 	}}
 }
 
