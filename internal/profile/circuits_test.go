@@ -416,6 +416,9 @@ func TestBoardErrors(t *testing.T) {
 	if n := p.Zero("o1", "live"); n != "ci" {
 		t.Errorf("the zero of the isolated side is %q, want ci", n)
 	}
+	if n := p.Zero("o1", "nowhere"); n != p.Ground {
+		t.Errorf("the zero in an unknown state is %q, want the ground", n)
+	}
 }
 
 // TestRectifiedBus: a rectified bus without load stands at 1.414 × the mains

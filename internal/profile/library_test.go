@@ -46,6 +46,27 @@ func TestLibrary(t *testing.T) {
 	}
 }
 
+// A directory that cannot be read has no siblings, and says so when asked.
+func TestLibraryNowhere(t *testing.T) {
+	t.Parallel()
+	lib := NewLibrary(unreadable{}, "dir")
+	if ids, err := lib.IDs(); !errors.Is(err, fs.ErrPermission) {
+		t.Errorf("%v, %v", ids, err)
+	}
+	if got := lib.Siblings(&Profile{ID: "a"}); got != nil {
+		t.Errorf("%v", got)
+	}
+	if _, err := lib.Load("a"); !errors.Is(err, fs.ErrPermission) {
+		t.Errorf("%v", err)
+	}
+}
+
+// unreadable is a directory that may not be read.
+type unreadable struct{}
+
+func (unreadable) Open(string) (fs.File, error)  { return nil, fs.ErrPermission }
+func (unreadable) Glob(string) ([]string, error) { return nil, fs.ErrPermission }
+
 func TestSiblingIDs(t *testing.T) {
 	t.Parallel()
 	parents := map[string]string{"a": "", "b": "a", "c": "a", "d": "b", "e": ""}

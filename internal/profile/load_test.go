@@ -367,6 +367,21 @@ func TestLoadFileErrors(t *testing.T) {
 	}
 }
 
+// What is no profile at all, or cannot be resolved without a ground.
+func TestNoProfile(t *testing.T) {
+	t.Parallel()
+	head := "format: ohmstead/board-profile/1\nid: x\ntitle: x\n"
+	for src, want := range map[string]string{
+		"[a, b]": "x:1:1: a board profile is a map; expected format: ohmstead/board-profile/1",
+		head + "checks: [{id: a, state: cold, measure: diode, red: p}]\n":                                     `x:4:11: the black probe has no place and the profile no ground; expected a place`,
+		head + "ground: g\nparts: {K1: {kind: switch, pins: [a, g]}}\nstates: {on: {switches: {K1: ajar}}}\n": `x:6:30: "ajar": not a position of a switch; expected closed or open`,
+	} {
+		if _, err := Load("x", []byte(src), nil); err == nil || err.Error() != want {
+			t.Errorf("%s\n got %v\nwant %s", src, err, want)
+		}
+	}
+}
+
 // Whatever is loaded stands on its feet, and every error has a place.
 func FuzzLoad(f *testing.F) {
 	base := []byte(example(f))

@@ -48,9 +48,6 @@ func (m merger) merge(parent, child *written.Node, path string) *written.Node {
 		}
 		return m.mergeMap(parent, child, path)
 	case child.Kind == written.List && identity(path) != "":
-		if parent != nil && parent.Kind != written.List {
-			parent = nil
-		}
 		return m.mergeList(parent, child, identity(path))
 	}
 	return child

@@ -59,15 +59,8 @@ func (b *builder) state(e written.Entry) State {
 		}
 	}
 	s.LiveCommon = b.Flag(n, "live_common", s.Hazard == Hazardous)
-	seen := map[string]bool{}
 	for _, item := range b.List(n.Get("sources"), "sources", maxSources) {
-		src, ok := b.source(item, s.Hazard)
-		if ok && seen[src.Name] {
-			b.errs.Add(item.Get("name").Position, src.Name, "a second source of this name in this state", "another name")
-			continue
-		}
-		if ok {
-			seen[src.Name] = true
+		if src, ok := b.source(item, s.Hazard); ok {
 			s.Sources = append(s.Sources, src)
 		}
 	}
