@@ -22,7 +22,7 @@ func TestFoldsOfTheTable(t *testing.T) {
 		got = append(got, fold{f.Title, f.Note, f.Open})
 		total += len(f.Lines)
 	}
-	want := []fold{{"Bus voltage sensing, cold", "11 checks, 6 read, 2 bad", false}, {"DC-bus voltage sensing, injected", "1 check", false},
+	want := []fold{{"Bus voltage sensing, cold", "11 checks, 6 read, 2 bad", false}, {"Bus voltage sensing, injected", "1 check", false},
 		{"Bus voltage sensing, live", "3 checks", true}}
 	if d := cmp.Diff(want, got); d != "" {
 		t.Error(d)
