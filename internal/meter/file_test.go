@@ -71,6 +71,9 @@ func TestLoadErrors(t *testing.T) {
 		{"frequency: 100,", "frequency: 0,", `m.yaml:18:26: "0": frequency cannot be 0; expected hertz such as 50 or 100k`},
 		{"compliance: 3 V", "compliance: OL", `m.yaml:15:39: "OL": compliance cannot be over-range; expected volts such as 3.31, 325 V or 6.15m`},
 		{"name: generic 6000-count handheld", "", `m.yaml:3:1: name is missing`},
+		{"esr:  ", "esx:  ", "m.yaml:3:1: esr is missing"},
+		{"[[6, 1m], [60, 10m], [600, 100m], [1000, 1]]", "[]", "m.yaml:16:12: resolution is missing; expected pairs of volts and resolution, such as [[6, 1m], [60, 10m]]"},
+		{"    - {full_scale: 600,", "    - 5\n    - {full_scale: 600,", `m.yaml:9:7: "5": a range is a text; expected a map with full_scale, reference, accuracy, counts, resolution`},
 		{"esr:  ", "esr: ~\n#", `m.yaml:19:6: esr is nothing; expected a map with frequency, accuracy, counts`},
 	} {
 		if !strings.Contains(good, c.old) {
@@ -82,6 +85,13 @@ func TestLoadErrors(t *testing.T) {
 		} else if !strings.HasPrefix(err.Error(), c.want) {
 			t.Errorf("%s for %s:\n got %s\nwant %s", c.new, c.old, err, c.want)
 		}
+	}
+	noRanges := good[:strings.Index(good, "  ranges:")] + good[strings.Index(good, "diode:"):]
+	if _, err := Load("m.yaml", []byte(noRanges)); err == nil || !strings.HasPrefix(err.Error(), "m.yaml:7:3: ranges are missing; expected a list of ranges, upward") {
+		t.Errorf("no ranges: %v", err)
+	}
+	if _, err := Load("m.yaml", []byte("a: [")); err == nil || !strings.HasPrefix(err.Error(), "m.yaml:1:") {
+		t.Errorf("no YAML: %v", err)
 	}
 	if _, err := Load("m", []byte("[]")); err == nil || !strings.Contains(err.Error(), "a meter is a list") {
 		t.Errorf("a list: %v", err)
@@ -109,7 +119,7 @@ func FuzzLoad(f *testing.F) {
 			t.Fatalf("%v is no written.Errors", err)
 		}
 		for _, e := range es {
-			if e.Line < 1 || e.Column < 1 {
+			if e.Line < 1 || e.Column < 1 || e.Problem == "" {
 				t.Fatalf("an error without a place: %v", e)
 			}
 		}
