@@ -317,8 +317,8 @@ function awaitSuspects(pause = soonest) {
   clearTimeout(awaiting);
   if (!$("pending")) return;
   awaiting = setTimeout(async () => {
-    await ask();
-    awaitSuspects(Math.min(1.5 * pause, latest));
+    const state = await ask();
+    if (!state || state.pending) awaitSuspects(Math.min(1.5 * pause, latest)); // else they are being fetched
   }, pause);
 }
 
@@ -443,6 +443,7 @@ async function ask() {
   if (state.kind !== was || (state.lapses ?? 0) !== Number(edge.dataset.lapses || 0)) draw(state);
   if (state.kind !== was && !typing()) location.reload();
   if (state.version !== table.version || ($("pending") && !state.pending)) redrawSoon();
+  return state;
 }
 
 // typing tells whether something stands in a field that is not stored yet.
