@@ -82,7 +82,7 @@ func (m *Model) tellAcross(c profile.Check, settings []setting, a *assessment) {
 		shown := m.shownWith(c, settings, sizes(p, mode)[0].Defect)
 		if mode == profile.ModeOpen {
 			a.open = shown
-		} else {
+		} else if !impossible(p, mode) {
 			a.short = shown
 		}
 		a.canTell = a.canTell || m.tells(c, settings, a, p, mode, 0)

@@ -234,7 +234,7 @@ func (m *Model) heldBy(c profile.Check) (string, bool) {
 // is no such fault.
 func (a *assessment) otherwise(c profile.Check, separator string) string {
 	switch {
-	case a.open != nil && a.short != nil && a.text(*a.short, c) != a.text(a.typical, c):
+	case a.open != nil && a.short != nil:
 		return fmt.Sprintf("%swith %s open it would read %s, shorted %s", separator, c.Across, a.text(*a.open, c), a.text(*a.short, c))
 	case a.open != nil:
 		return fmt.Sprintf("%swith %s open it would read %s", separator, c.Across, a.text(*a.open, c))

@@ -2,6 +2,7 @@ package page
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -51,7 +52,7 @@ func nextOf(in BenchInput) *NextList {
 func nextLine(in BenchInput, n analysis.Next, open float64) NextLine {
 	c, l := n.Measured, in.Locale
 	line := NextLine{ID: c.ID, Title: checkTitle(in.Model.Profile, c), AtHand: c.ID != "" && c.ID == in.Check,
-		Cost: costWords(in, c), Gain: gainWords(n.GainBits, open), Why: l.sentence(n.Why)}
+		Cost: costWords(in, c), Gain: gainWords(n.GainBits, open), Why: l.sentence(clearsWords(in, n))}
 	if c.ID != "" {
 		line.Address = checkAddress(in.Story.Ticket.Number, c.ID)
 	}
@@ -138,21 +139,45 @@ func gainWords(bits, open float64) string {
 	return "tells a little of what is open"
 }
 
-// sentence writes a text's numbers with the shop's decimal mark.
+// sentence writes a text of the engine for the page: numbers with the shop's
+// decimal mark, and never a line's end between a number and its unit.
 func (l Locale) sentence(text string) string {
-	if l.Decimal(".") == "." {
-		return text
-	}
 	var b strings.Builder
-	for i := range len(text) {
-		digit := func(k int) bool { return k >= 0 && k < len(text) && text[k] >= '0' && text[k] <= '9' }
-		if text[i] == '.' && digit(i-1) && digit(i+1) {
+	runes := []rune(text)
+	digit := func(k int) bool { return k >= 0 && k < len(runes) && runes[k] >= '0' && runes[k] <= '9' }
+	for i, r := range runes {
+		switch {
+		case r == '.' && digit(i-1) && digit(i+1):
 			b.WriteString(l.Decimal("."))
-		} else {
-			b.WriteByte(text[i])
+		case r == ' ' && digit(i-1) && i+1 < len(runes) && strings.ContainsRune("%ΩVAFkMmµnp", runes[i+1]):
+			b.WriteRune('\u00a0')
+		default:
+			b.WriteRune(r)
 		}
 	}
 	return b.String()
+}
+
+// clearsWords says what a reading without any of the foreseen faults means.
+func clearsWords(in BenchInput, n analysis.Next) string {
+	text := "About " + n.Leaves
+	if len(n.Clears) == 0 {
+		return text + " clears what is suspected."
+	}
+	text += " clears " + listed(n.Clears)
+	if sets := in.Judged.Result.Sets; len(sets) > 0 && len(sets[0].Parts) > 0 && sets[0].Probability >= 0.2 &&
+		!slices.ContainsFunc(sets[0].Parts, func(ref string) bool { return slices.Contains(n.Clears, ref) }) {
+		text += " and leaves " + setWords(sets[0])
+	}
+	return text + "."
+}
+
+// listed joins names in a sentence.
+func listed(names []string) string {
+	if len(names) < 2 {
+		return strings.Join(names, "")
+	}
+	return strings.Join(names[:len(names)-1], ", ") + " and " + names[len(names)-1]
 }
 
 // in names a place in a sentence: "TP3 (left of U2)".

@@ -86,7 +86,7 @@ func TestNothingWrongSoFar(t *testing.T) {
 	in.Judged.Result.Next = []analysis.Next{{Measured: *vb, GainBits: 0.5, Leaves: "3.03 V", Would: []analysis.Would{{Words: "R17 open", Reads: "5.600 V"}}, Why: "About 3.03 V clears R17."}}
 	in.Judged.Result.Conclusion = analysis.Conclusion{Status: analysis.Undecided}
 	s := suspectsOf(in)
-	if s.Conclusion != "Nothing wrong so far." || !strings.Contains(s.Why, "84 % that nothing is wrong. Still worth reading: ") {
+	if s.Conclusion != "Nothing wrong so far." || !strings.Contains(s.Why, "84\u00a0% that nothing is wrong. Still worth reading: ") {
 		t.Errorf("%q: %q", s.Conclusion, s.Why)
 	}
 	in.Story.Fitted = []evidence.Fitted{{Part: "R13"}}
@@ -153,10 +153,10 @@ func TestRuledOutOnThePage(t *testing.T) {
 func TestSentencesInTheShopsLocale(t *testing.T) {
 	t.Parallel()
 	comma := NewLocale("de-DE", "Europe/Berlin")
-	if got := comma.sentence("R3 read 4.7 kΩ. About 3.03 V."); got != "R3 read 4,7 kΩ. About 3,03 V." {
+	if got := comma.sentence("R3 read 4.7 kΩ. About 3.03 V."); got != "R3 read 4,7\u00a0kΩ. About 3,03\u00a0V." {
 		t.Error(got)
 	}
-	if got := dublin().Locale.sentence("4.7 kΩ."); got != "4.7 kΩ." {
+	if got := dublin().Locale.sentence("4.7 kΩ, 3 of 4."); got != "4.7\u00a0kΩ, 3 of 4." {
 		t.Error(got)
 	}
 }
