@@ -37,14 +37,48 @@ func (s *Solver) Levels() ([]Level, error) {
 			if math.IsInf(v, 0) {
 				v = math.Copysign(beyondRails, v)
 			}
-			s.Attach(Probe{Red: n, Black: s.Zero(n), Volts: v})
-			if err := s.Solve(); err != nil {
+			undo := s.drive(n, v)
+			err := s.Solve()
+			if err == nil {
+				widen(levels, s.levels(), known)
+			}
+			if undo(); err != nil {
 				return nil, err
 			}
-			widen(levels, s.levels(), known)
 		}
 	}
 	return levels, nil
+}
+
+// drive holds a floating node at so many volts. One to which nothing leads has no
+// equation that could: what listens to it is held at the end to which they drive it.
+func (s *Solver) drive(n Node, volts float64) (undo func()) {
+	if zero := s.Zero(n); zero != n {
+		s.Attach(Probe{Red: n, Black: zero, Volts: volts})
+		return s.Detach
+	}
+	var undos []func()
+	stick := func(stuck *int, listens, turned bool) {
+		if was := *stuck; listens && was == 0 {
+			if *stuck = 1; turned == (volts > 0) {
+				*stuck = -1
+			}
+			undos = append(undos, func() { *stuck = was })
+		}
+	}
+	for _, e := range s.c.elements {
+		switch e := e.(type) {
+		case *Amplifier:
+			stick(&e.Stuck, e.Plus == n || e.Minus == n, e.Minus == n)
+		case *Gate:
+			stick(&e.Stuck, e.Control == n || e.Reference == n, e.Reference == n)
+		}
+	}
+	return func() {
+		for _, undo := range undos {
+			undo()
+		}
+	}
 }
 
 // beyondRails stands for an interval without an end when a floating node is
