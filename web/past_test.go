@@ -302,6 +302,30 @@ func TestNoFamilyNoPast(t *testing.T) {
 	h.as(mirela).get("/tickets/1").wants(http.StatusOK).neverSays("turned out to be")
 }
 
+// Before the gate, too, what stands at hand stays so when suspects come in.
+func TestTheCheckAtHandStaysBeforeTheGate(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	s := h.holdUp()
+	k := h.pumpOnBench()
+	r := 5660.0
+	if _, err := h.store.StoreReadings(t.Context(), h.people[tobin].Actor(), k.ID, []evidence.Reading{{ID: uuid.Must(uuid.NewV7()), TicketID: k.ID,
+		CheckKey: "r17", State: "cold", Measure: "resistance", Across: "R17", Stage: evidence.StageBefore, Typed: "5.66k", Value: &r,
+		ProfileVersionID: k.ProfileVersionID, TakenAt: h.now()}}); err != nil {
+		t.Fatal(err)
+	}
+	b := h.browserAs(tobin, 1280)
+	b.open("/tickets/1/bench")
+	b.until(`document.documentElement.dataset.queue === "ready" && !!document.getElementById("pending")`)
+	was := b.is(`document.getElementById("f-check").value`)
+	s.release()
+	b.until(`!document.getElementById("pending") && document.querySelectorAll("[data-card]").length > 0`)
+	shown := `[...document.querySelectorAll("[data-card] .taken:not([hidden])")].map((t) => t.closest("[data-card]").dataset.card).join(" ")`
+	if got := b.is(shown); got != "" && got != was {
+		t.Errorf("%q is said to be at hand, and %q stands there", got, was)
+	}
+}
+
 // With script the page shows the table at once and fetches suspects by itself when
 // they are there; what is being typed stays.
 func TestSuspectsFollowByThemselves(t *testing.T) {

@@ -251,7 +251,8 @@ async function redraw() {
   if (!doc.getElementById("offline-table")) return;
   table = tableOf(doc);
   steady(() => parts.forEach((id) => swap(id, doc)));
-  if ($("reading")) markAtHand($("reading").elements.check?.value);
+  const atHand = $("reading")?.elements.check ?? $("f-check"); // before the gate there is no form, but the check stands there
+  if (atHand) markAtHand(atHand.value);
   await stillWaiting();
   awaitSuspects();
 }
