@@ -187,6 +187,9 @@ func setWords(set analysis.Set) string {
 			modes = append(modes, word)
 		}
 	}
+	if len(modes) > 2 {
+		modes = []string{modes[0], "otherwise"}
+	}
 	return set.Parts[0] + " " + strings.Join(modes, " or ")
 }
 
