@@ -221,8 +221,15 @@ func (v *invention) addJunction(kind profile.Kind, ref string) {
 		more := []string{"", "", ", resistance: open", ", clamp: none"}[v.rng.IntN(4)]
 		v.part(ref, "kind: input_pin, pins: {pin: %s, ground: gnd, supply: %s}%s", v.guarded(), v.anyRail(), more)
 	case profile.Optocoupler:
+		anode, cathode, collector, emitter := v.guarded(), v.any(), v.guarded(), v.any()
+		if v.rng.IntN(3) > 0 { // lit, and doing something
+			anode, cathode, collector, emitter = v.name("n"), "gnd", v.name("n"), "gnd"
+			v.resistor(v.anyRail(), anode, v.log(300, 1e4))
+			v.resistor(v.anyRail(), collector, v.log(100, 1e4))
+			v.nodes = append(v.nodes, collector)
+		}
 		v.part(ref, "kind: optocoupler, pins: {anode: %s, cathode: %s, collector: %s, emitter: %s}, ctr: %s %%",
-			v.guarded(), v.any(), v.guarded(), v.any(), v.between(20, 300))
+			anode, cathode, collector, emitter, v.between(20, 300))
 	}
 }
 
