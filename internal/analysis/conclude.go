@@ -33,7 +33,9 @@ func (f *foresight) conclude(next func() []Next) (Conclusion, []Next) {
 	if c, ok := f.indistinguishable(parts, len(offered) > 0); ok {
 		return c, []Next{}
 	}
-	return Conclusion{Status: Undecided, Parts: []string{}, Why: f.whyUndecided(parts)}, offered
+	c := Conclusion{Status: Undecided, Parts: []string{}, Why: f.whyUndecided(parts)}
+	f.readAgainFirst(&c, parts, offered)
+	return c, offered
 }
 
 func (f *foresight) whyUndecided(parts []group) string {

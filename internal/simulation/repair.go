@@ -250,14 +250,22 @@ type hands struct {
 	minutes  float64
 }
 
-// asked gives the check that an answer asks for: the first offered, or one to
-// make again that was not made again too often.
+// asked gives the check that an answer asks for: one to make again that was not
+// made again too often, or the first offered.
 func (h *hands) asked(r *analysis.Result) (profile.Check, bool) {
+	if c, ok := h.askedAgain(r); ok {
+		return c, true
+	}
 	if len(r.Next) > 0 {
 		return r.Next[0].Measured, true
 	}
+	return profile.Check{}, false
+}
+
+// askedAgain gives the check that an answer asks to make again.
+func (h *hands) askedAgain(r *analysis.Result) (profile.Check, bool) {
 	c := r.Conclusion.Again
-	if c == nil || h.again[c.Key()] == mostAgain {
+	if c == nil || h.again[c.Key()] >= mostAgain {
 		return profile.Check{}, false
 	}
 	h.again[c.Key()]++

@@ -62,8 +62,8 @@ func (t *Technician) inOrder(b *Board, of *Repair) *FixedOrder {
 			continue
 		}
 		last = t.weigh(h.readings, of.Code)
-		for last.Conclusion.Status != analysis.Undecided {
-			again, ok := h.asked(last)
+		for {
+			again, ok := h.askedAgain(last)
 			if !ok {
 				break
 			}

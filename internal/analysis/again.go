@@ -1,0 +1,101 @@
+package analysis
+
+import (
+	"fmt"
+	"math"
+)
+
+// One part is often seen by one check. Its odd reading then leaves two rivals, the
+// part and a slip, and no other check tells them apart as quickly as making that
+// reading again; so that is asked for first. It is no offered check: those were
+// not made yet.
+
+// Of the sets of parts so many are looked at, or all but this probability.
+const (
+	againGroups = 40
+	againMass   = 0.99
+)
+
+// readAgainFirst asks for a reading to be made again where that is expected to
+// tell more a minute about which parts are bad than any check that is offered.
+func (f *foresight) readAgainFirst(c *Conclusion, parts []group, offered []Next) {
+	best := leastGain
+	for i := range offered {
+		best = max(best, offered[i].GainBits/offered[i].Minutes)
+	}
+	i, bits := f.doubted(parts)
+	if i < 0 || bits/max(f.evidence[i].check.Minutes, 0.1) < best {
+		return
+	}
+	ev := &f.evidence[i]
+	c.Again = &ev.check
+	c.Why += fmt.Sprintf(" Make a reading again first: %s read %s; a slip would explain that as well.", placeText(ev.check), typed(ev.reading))
+}
+
+// doubted gives the reading of which it would tell most to know whether it was a
+// slip, and the bits; −1 when there is none. Of those made in the state in which
+// the board stands, once.
+func (f *foresight) doubted(parts []group) (reading int, bits float64) {
+	var p []float64
+	var slips [][]float64
+	mass := 0.0
+	for i := range parts {
+		g := &parts[i]
+		if g.sibling != nil {
+			continue
+		}
+		s := f.score(f.all[g.best].places)
+		row := make([]float64, len(f.evidence))
+		for k, fit := range s.fits {
+			row[k] = fit.slip
+		}
+		p, slips = append(p, g.p), append(slips, row)
+		if mass += g.p; mass > againMass || len(p) == againGroups {
+			break
+		}
+	}
+	reading = -1
+	for i := range f.evidence {
+		if ev := &f.evidence[i]; ev.charge != 0 || ev.check.State != f.evidence[len(f.evidence)-1].check.State || f.timesMade(i) > 1 {
+			continue
+		}
+		if b := tellsSlip(p, slips, i); b > bits {
+			reading, bits = i, b
+		}
+	}
+	return reading, bits
+}
+
+// timesMade counts how often the check of a reading was made on the same board.
+func (f *foresight) timesMade(i int) int {
+	n := 0
+	for k := range f.evidence {
+		if f.evidence[k].entry == f.evidence[i].entry && len(f.evidence[k].fitted) == len(f.evidence[i].fitted) {
+			n++
+		}
+	}
+	return n
+}
+
+// tellsSlip gives the information in bits that knowing whether a reading was a
+// slip gives about which of the sets of probabilities p it is.
+func tellsSlip(p []float64, slips [][]float64, i int) float64 {
+	yes, no, all := 0.0, 0.0, 0.0
+	for k := range p {
+		yes += p[k] * slips[k][i]
+		all += p[k]
+	}
+	no = all - yes
+	if yes <= 0 || no <= 0 {
+		return 0
+	}
+	bits := 0.0
+	for k := range p {
+		for _, joint := range []struct{ both, marginal float64 }{{p[k] * slips[k][i], yes}, {p[k] * (1 - slips[k][i]), no}} {
+			if joint.both > 0 {
+				bits += joint.both / all * math.Log2(joint.both*all/(p[k]*joint.marginal))
+			}
+		}
+	}
+	return bits
+}

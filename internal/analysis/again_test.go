@@ -1,0 +1,40 @@
+package analysis
+
+import (
+	"math"
+	"testing"
+)
+
+// One part seen by one check: an odd reading is made again before anything else is
+// read, once, and then believed; a check that others confirm is not.
+func TestReadAgainFirst(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	r := m.weighed(t, "", "r5,OL")
+	if c := r.Conclusion; c.Status != Undecided || c.Again == nil || c.Again.ID != "r5" {
+		t.Errorf("over-range across 4.7 k, read once: %s, again %v, %s", c.Status, c.Again, c.Why)
+	}
+	if r = m.weighed(t, "", "r5,OL", "r5,OL"); r.Conclusion.Status != Found || r.chance("R5") < 0.98 {
+		t.Errorf("read twice: %+v", r.Conclusion)
+	}
+	if r = m.weighed(t, "", "r5,OL", "r5,4.70k"); r.chance("R5") > 0.2 {
+		t.Errorf("the second reading is good: %+v", r.Suspects)
+	}
+	if r = m.weighed(t, "", "r1,100.0k"); r.Conclusion.Again != nil {
+		t.Errorf("a good reading is asked for again: %s", r.Conclusion.Why)
+	}
+}
+
+// What a test with a given truth table tells, against the definition of mutual
+// information: a reading that is a slip under one of two equally likely causes, and
+// none under the other, tells all (1 bit); one that is as likely a slip under both,
+// nothing.
+func TestTellsSlip(t *testing.T) {
+	t.Parallel()
+	p := []float64{0.5, 0.5}
+	for _, c := range []struct{ one, other, bits float64 }{{1, 0, 1}, {0.3, 0.3, 0}, {0, 0, 0}, {1, 1, 0}, {0.5, 0, 0.311278}} {
+		if got := tellsSlip(p, [][]float64{{c.one}, {c.other}}, 0); math.Abs(got-c.bits) > 1e-6 {
+			t.Errorf("slips with %g and %g: %g bits, want %g", c.one, c.other, got, c.bits)
+		}
+	}
+}
