@@ -240,8 +240,13 @@ func levelText(l Locale, v analysis.Level) string {
 
 // believes says what the controller believes, and what lies beside it.
 func believes(l Locale, b *analysis.Belief) (text, note string) {
+	// A thousandth of full scale is as finely as anybody cares what is believed.
+	least := threeDigits(math.Max(math.Abs(b.Nominal), math.Abs(b.FullScale)) / 10)
 	write := func(v float64) string {
-		return l.value(v, threeDigits(math.Max(math.Abs(v), math.Abs(b.Nominal)/100)), b.Unit)
+		if math.Abs(v) < least {
+			return l.value(0, 1, b.Unit)
+		}
+		return l.value(v, math.Max(threeDigits(v), least), b.Unit)
 	}
 	healthy := "healthy: " + write(b.Nominal)
 	switch {

@@ -369,7 +369,14 @@ func TestBelieves(t *testing.T) {
 		t.Errorf("%q, %q", text, note)
 	}
 	b.Read = &analysis.Believed{Value: 0}
-	if text, _ := believes(l, b); text != "bus 0.00 V" {
+	for _, volts := range []float64{0, 0.0021} {
+		b.Read = &analysis.Believed{Value: volts}
+		if text, _ := believes(l, b); text != "bus 0 V" {
+			t.Errorf("%g V: %s", volts, text)
+		}
+	}
+	flue := &analysis.Belief{Of: "flue", Unit: quantity.Volt, FullScale: 0.0495, Nominal: 0.00615, Read: &analysis.Believed{Value: 0.0021}}
+	if text, _ := believes(l, flue); text != "flue 2.10 mV" {
 		t.Error(text)
 	}
 }
