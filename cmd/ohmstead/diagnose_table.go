@@ -50,6 +50,13 @@ func (s style) write(w io.Writer, p *profile.Profile, m *meter.Meter, r *analysi
 	s.suspects(&b, r.Suspects)
 	s.next(&b, r.Next)
 	fmt.Fprintf(&b, "\nSo far: %s. %s\n", conclusionWords(r.Conclusion), r.Conclusion.Why)
+	if len(r.Conclusion.Unseen) > 0 {
+		var names []string
+		for _, f := range r.Conclusion.Unseen {
+			names = append(names, faults([]analysis.Fault{f}))
+		}
+		fmt.Fprintf(&b, "Could still hide: %s.\n", strings.Join(names, ", "))
+	}
 	_, err := io.WriteString(w, b.String())
 	return err
 }
@@ -147,10 +154,28 @@ func (s style) suspects(b *strings.Builder, all []analysis.Suspect) {
 		return
 	}
 	b.WriteString("\nSuspects\n")
-	for _, x := range all {
-		fmt.Fprintf(b, "  %3.0f %%  %s  %s\n", 100*x.Probability, faults(x.Faults), x.Why)
+	for i, x := range all {
+		share := fmt.Sprintf("%3.0f %%", 100*x.Probability)
+		if x.Probability < leastShown {
+			if i >= mostUnlikely {
+				break
+			}
+			share = " <1 %"
+		}
+		name := x.Words
+		if name == "" {
+			name = faults(x.Faults)
+		}
+		fmt.Fprintf(b, "  %s  %s  %s\n", share, name, x.Why)
 	}
 }
+
+// Suspects below leastShown are told only until mostUnlikely are; a program asks
+// for all of them with --json.
+const (
+	leastShown   = 0.005
+	mostUnlikely = 3
+)
 
 // faults names a hypothesis.
 func faults(all []analysis.Fault) string {
@@ -170,7 +195,11 @@ func (s style) next(b *strings.Builder, all []analysis.Next) {
 	}
 	b.WriteString("\nNext\n")
 	for _, n := range all {
-		fmt.Fprintf(b, "  %s %s %s  %s\n", n.Check.State, n.Check.Measure, where(n.Check), n.Why)
+		name := n.Check.ID
+		if name != "" {
+			name += ": "
+		}
+		fmt.Fprintf(b, "  %s%s %s %s  %s\n", name, n.Check.State, n.Check.Measure, where(n.Check), n.Why)
 	}
 }
 
@@ -180,11 +209,33 @@ func conclusionWords(c analysis.Conclusion) string {
 	case analysis.Found:
 		return "found " + strings.Join(c.Parts, " and ")
 	case analysis.Indistinguishable:
-		return "one of " + strings.Join(c.Parts, ", ")
+		return "one of " + oneOf(c)
 	case analysis.Conflict:
 		return "the readings contradict each other"
 	case analysis.Healthy:
 		return "nothing wrong was found"
 	}
 	return "undecided"
+}
+
+// mostGroups is how many sets are named that no check tells apart.
+const mostGroups = 6
+
+// oneOf names the sets of parts that no check tells apart, the first of them.
+func oneOf(c analysis.Conclusion) string {
+	if len(c.Groups) == 0 {
+		return strings.Join(c.Parts, ", ")
+	}
+	var names []string
+	for _, g := range c.Groups[:min(mostGroups, len(c.Groups))] {
+		if len(g) == 0 {
+			names = append(names, "nothing")
+		} else {
+			names = append(names, strings.Join(g, " and "))
+		}
+	}
+	if n := len(c.Groups) - mostGroups; n > 0 {
+		names = append(names, fmt.Sprintf("%d others", n))
+	}
+	return strings.Join(names, ", or ")
 }

@@ -33,9 +33,11 @@ func TestDiagnoseTable(t *testing.T) {
 		Suspects: []analysis.Suspect{
 			{Faults: []analysis.Fault{{Part: "R3", Mode: profile.ModeHigh}, {Part: "U7", Mode: profile.ModeLEDOpen}}, Probability: 0.931, Why: "Fits."},
 			{Faults: []analysis.Fault{}, Probability: 0.02},
+			{Faults: []analysis.Fault{{Part: "R4", Mode: profile.ModeOpen}}, Words: "R4 high", Probability: 0.001, Why: "Hardly."},
+			{Faults: []analysis.Fault{{Part: "R5", Mode: profile.ModeOpen}}, Probability: 0.0001},
 		},
 		Next:       []analysis.Next{{Check: analysis.CheckRef{State: "live", Measure: "dc_volts", Red: "TP3"}, Why: "Tells most."}},
-		Conclusion: analysis.Conclusion{Status: analysis.Undecided, Why: "More readings would tell."},
+		Conclusion: analysis.Conclusion{Status: analysis.Undecided, Why: "More readings would tell.", Unseen: []analysis.Fault{{Part: "C1", Mode: profile.ModeTired}}},
 	}
 	var b strings.Builder
 	err := style{}.write(&b, &profile.Profile{ID: "x", Title: "Pump drive"}, &meter.Meter{Name: "a meter"}, r)
@@ -54,11 +56,13 @@ k4     cold   esr         across C1, lifted   ?
 Suspects
    93 %  R3 high and U7 led open  Fits.
     2 %  nothing wrong  
+   <1 %  R4 high  Hardly.
 
 Next
   live dc_volts TP3  Tells most.
 
 So far: undecided. More readings would tell.
+Could still hide: C1 tired.
 `
 	if d := cmp.Diff(want, b.String()); d != "" {
 		t.Error(d)
@@ -89,6 +93,8 @@ func TestDiagnoseConclusions(t *testing.T) {
 	}{
 		{analysis.Conclusion{Status: analysis.Found, Parts: []string{"R3", "R4"}}, "found R3 and R4"},
 		{analysis.Conclusion{Status: analysis.Indistinguishable, Parts: []string{"C3", "U7"}}, "one of C3, U7"},
+		{analysis.Conclusion{Status: analysis.Indistinguishable, Groups: [][]string{{"C3"}, {"U7", "R1"}, {}, {"R2"}, {"R3"}, {"R4"}, {"R5"}, {"R6"}}},
+			"one of C3, or U7 and R1, or nothing, or R2, or R3, or R4, or 2 others"},
 		{analysis.Conclusion{Status: analysis.Conflict}, "the readings contradict each other"},
 		{analysis.Conclusion{Status: analysis.Healthy}, "nothing wrong was found"},
 	} {
