@@ -98,8 +98,11 @@ func (v *invention) source(format string, args ...any) {
 
 // rail adds a stiff supply.
 func (v *invention) rail() {
-	node := v.name("v")
-	v.source("plus: %s, minus: gnd, volts: %s", node, v.between(4, 24))
+	node, volts := v.name("v"), v.between(4, 24)
+	if v.rng.IntN(5) == 0 { // about where chips wake
+		volts = v.between(1.6, 3.4)
+	}
+	v.source("plus: %s, minus: gnd, volts: %s", node, volts)
 	v.resistor(node, "gnd", v.ohms())
 	v.rails, v.nodes = append(v.rails, node), append(v.nodes, node)
 }
@@ -214,7 +217,7 @@ func (v *invention) addJunction(kind profile.Kind, ref string) {
 	case profile.Zener:
 		v.part(ref, "kind: zener, pins: {anode: %s, cathode: %s}, zener: %s", v.any(), v.guarded(), v.between(2.7, 20))
 	case profile.Varistor:
-		v.part(ref, "kind: varistor, pins: [%s, %s], volts: %s", v.guarded(), v.any(), v.between(3, 40))
+		v.part(ref, "kind: varistor, pins: [%s, %s], volts: %s", v.guarded(), v.any(), v.between(1.5, 15))
 	case profile.Bridge:
 		v.part(ref, "kind: bridge, pins: {ac1: %s, ac2: %s, plus: %s, minus: %s}", v.guarded(), v.guarded(), v.guarded(), v.any())
 	case profile.InputPin:
