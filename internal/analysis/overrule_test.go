@@ -133,3 +133,21 @@ func TestWordsOfSuspects(t *testing.T) {
 		}
 	}
 }
+
+// A sibling that the same readings contradict is none, however little else is left.
+func TestASiblingHasToExplainSomething(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	text := strings.NewReplacer("id: divider", "id: divider-b", "value: 10k", "value: 12k", "value: 4.7k", "value: 6.8k").Replace(divider)
+	sibling, err := profile.Load("divider-b.yaml", []byte(text), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r, err := m.Weigh(Case{Readings: m.readings(t, "check,reading", "r3,210k", "r1,109k"), Siblings: []*profile.Profile{sibling}, RuledOut: []string{"R3"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if r.Conclusion.Sibling != "" {
+		t.Errorf("%+v", r.Conclusion)
+	}
+}

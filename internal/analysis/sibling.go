@@ -34,14 +34,29 @@ func (w *weighing) addSiblings(siblings []*profile.Profile) {
 		if len(common.evidence) == 0 {
 			continue
 		}
+		s := other.score(nil)
+		if w.explainedThere(common, &s) == 0 {
+			continue // it contradicts the same readings
+		}
 		// What the sibling has no place for says nothing between the two: it
 		// counts as it does for the best hypothesis here.
 		skipped := w.score(places).logL - common.score(places).logL
-		s := other.score(nil)
 		w.all = append(w.all, hypothesis{
 			sibling: sib, logPrior: math.Log(siblingPrior / float64(len(siblings))), logL: s.logL + skipped,
 		})
 	}
+}
+
+// explainedThere counts the readings that contradict this profile and not the
+// sibling.
+func (w *weighing) explainedThere(common *view, there *scored) int {
+	n := 0
+	for i := range common.evidence {
+		if there.fits[i].ok() && w.contradicts(&common.evidence[i]) {
+			n++
+		}
+	}
+	return n
 }
 
 // contradictions counts readings that lie beyond what a healthy board of this

@@ -79,7 +79,7 @@ type RuledOutLine struct {
 // is.
 const (
 	mostSuspects = 5
-	leastShown   = 0.005
+	leastShown   = 0.01
 )
 
 // suspectsOf makes the list; nil when the engine said nothing yet.
