@@ -38,3 +38,15 @@ func TestTellsSlip(t *testing.T) {
 		}
 	}
 }
+
+// A reading that was a slip is forgiven once the same check, made again, fits, by
+// however much it was off.
+func TestSlipMadeAgain(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	for _, slip := range []string{"r5,4.70M", "r5,OL", "r5,47.0"} {
+		if r := m.weighed(t, "", slip, "r5,4.71k"); r.Conclusion.Status != Undecided || r.chance("R5") > 0.2 {
+			t.Errorf("%s, made again: %s, R5 %.3f: %s", slip, r.Conclusion.Status, r.chance("R5"), r.Conclusion.Why)
+		}
+	}
+}

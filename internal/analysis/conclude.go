@@ -76,15 +76,16 @@ func (f *foresight) conflict(parts []group) (Conclusion, bool) {
 	for i := range f.groups {
 		g := &f.groups[i]
 		h := &f.all[g.best]
+		if tried == mostRivals || left < leastRivals {
+			break
+		}
 		if left -= g.p; g.sibling != nil || tried > 0 && h.logL == healthy {
 			continue // it explains what a healthy board does, and no more
 		}
 		if p, _, _ := f.explains(h.places); p >= conflictBelow {
 			return Conclusion{}, false
 		}
-		if tried++; tried == mostRivals || left < leastRivals {
-			break
-		}
+		tried++
 	}
 	return f.contradiction(), true
 }
@@ -113,6 +114,7 @@ const (
 // same check, made again, fits: otherwise it is not explained.
 func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 	s = ptr(w.score(places))
+	clean := w.withoutSlips(s)
 	worst = -1
 	slips, confirmed := 0, 0
 	for i, f := range s.fits {
@@ -120,7 +122,7 @@ func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 			continue
 		}
 		slips++
-		if w.madeAgain(i, s) {
+		if w.madeAgain(i, s, clean) {
 			confirmed++
 		} else if worst < 0 || math.Abs(f.z) > math.Abs(s.fits[worst].z) {
 			worst = i
@@ -131,7 +133,6 @@ func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 		return 0, worst, s
 	}
 	p = 1
-	clean := w.withoutSlips(s)
 	if k := len(clean.rows); k > 0 {
 		p = belief.ChiSquareTail(clean.joint.ChiSquare, k)
 		for _, i := range clean.rows {
@@ -149,11 +150,18 @@ func (w *weighing) explains(places []place) (p float64, worst int, s *scored) {
 	return p, worst, s
 }
 
-// madeAgain tells whether the check of a reading was made another time, on the
-// same board, and fits.
-func (w *weighing) madeAgain(i int, s *scored) bool {
-	for k := range w.evidence {
-		if k != i && w.evidence[k].entry == w.evidence[i].entry && len(w.evidence[k].fitted) == len(w.evidence[i].fitted) && s.fits[k].ok() {
+// madeAgain tells whether the check of a reading was made again later, on the same
+// board, and fits: a number beside those that are no slips.
+func (w *weighing) madeAgain(i int, s, clean *scored) bool {
+	for k := i + 1; k < len(w.evidence); k++ {
+		if w.evidence[k].entry != w.evidence[i].entry || len(w.evidence[k].fitted) != len(w.evidence[i].fitted) {
+			continue
+		}
+		fit := s.fits[k]
+		if slices.Contains(clean.rows, k) {
+			fit = clean.fits[k]
+		}
+		if fit.ok() {
 			return true
 		}
 	}
