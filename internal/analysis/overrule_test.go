@@ -143,7 +143,7 @@ func TestASiblingHasToExplainSomething(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	r, err := m.Weigh(Case{Readings: m.readings(t, "check,reading", "r3,210k", "r1,109k"), Siblings: []*profile.Profile{sibling}, RuledOut: []string{"R3"}})
+	r, err := m.Weigh(Case{Readings: m.readings(t, "check,reading", "r3-lifted,240k", "live-sense,5.9"), Siblings: []*profile.Profile{sibling}, RuledOut: []string{"R3"}})
 	if err != nil {
 		t.Fatal(err)
 	}
