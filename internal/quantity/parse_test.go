@@ -232,7 +232,7 @@ func FuzzParse(f *testing.F) {
 		v, err := Parse(text, u)
 		if err != nil {
 			var e *Error
-			if !errors.As(err, &e) || e.Problem == "" || e.Expected == "" {
+			if !errors.As(err, &e) || e.Text != text || e.Problem == "" || e.Expected == "" {
 				t.Fatalf("Parse(%q, %q): %#v", text, u, err)
 			}
 			return
