@@ -20,6 +20,11 @@ const nothing = 1e14
 
 // Deck is one circuit in the simulator's language. Node "0" is its ground.
 type Deck struct {
+	// Exact lets diodes follow the law backwards too. From 3·nVt on the simulator
+	// takes a cube for the exponential, off by up to 0.4 % of the leakage at 0.25 V.
+	// Large circuits then cost it more, and some an answer.
+	Exact bool
+
 	text  strings.Builder
 	n     int
 	nodes []string
@@ -188,14 +193,16 @@ func saturation(forward float64) float64 {
 	return testAmps / (math.Exp(forward/(ideality*thermalVolts)) - 1)
 }
 
-// Diode writes a junction that drops forward volts at 1 mA, 0.1 Ω in series. The
-// simulator's own diode is off this law by up to 0.4 % of its leakage backwards,
-// most at 0.25 V, where it takes a cube for the exponential.
+// Diode writes a junction that drops forward volts at 1 mA, 0.1 Ω in series.
 func (d *Deck) Diode(anode, cathode string, forward float64) {
-	model := d.Name("dm")
+	model, is, nvt := d.Name("dm"), saturation(forward), ideality*thermalVolts
 	d.Line("%s %s %s %s", d.Name("D"), anode, cathode, model)
-	d.Line(".model %s D(IS=%.15g N=%g RS=%g)", model, saturation(forward), ideality, seriesOhms)
+	d.Line(".model %s D(IS=%.15g N=%g RS=%g)", model, is, ideality, seriesOhms)
 	d.Join(anode, cathode)
+	if d.Exact { // what is missing stands beside
+		back := fmt.Sprintf("max(%s,%g)", Across(cathode, anode), 3*nvt)
+		d.Line("%s %s %s I=%.15g*(exp(-%s/%g)-(%g/%s)^3)", d.Name("B"), anode, cathode, is, back, nvt, 3*nvt/math.E, back)
+	}
 }
 
 // Breakdown writes how a Zener diode conducts backwards: 1 mA at so many volts.

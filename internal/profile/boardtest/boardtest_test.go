@@ -203,7 +203,9 @@ func TestInventedBoardsAgainstSimulator(t *testing.T) {
 		for _, defects := range boards {
 			y.plant(p, defects)
 			for _, state := range []string{profile.Cold, "on"} {
-				batch = append(batch, &specimen{d: newDrawing(p, state, defects), m: meters[seed%2], rng: rng, places: anywhere})
+				s := &specimen{d: newDrawing(p, state, defects), m: meters[seed%2], rng: rng, places: anywhere}
+				s.d.exact = true
+				batch = append(batch, s)
 			}
 		}
 	}

@@ -23,6 +23,7 @@ type drawing struct {
 	lifted  string // only this part is there
 	still   bool   // for impedances: all that is not linear is off
 	metered bool   // a meter is on it
+	exact   bool   // diodes leak by the law, see spicetest.Deck
 
 	awake map[string]bool   // chips whose supply was seen to stand
 	mode  map[string]string // condition of a source or a regulator, "" at first
@@ -58,7 +59,7 @@ func (d *drawing) String() string {
 
 // draw writes the board in its present conditions.
 func (d *drawing) draw() {
-	d.deck, d.watches, d.mains, d.bent = &spicetest.Deck{}, nil, map[string]mains{}, false
+	d.deck, d.watches, d.mains, d.bent = &spicetest.Deck{Exact: d.exact}, nil, map[string]mains{}, false
 	for i := range d.p.Parts {
 		if part := &d.p.Parts[i]; d.lifted == "" || part.Ref == d.lifted {
 			d.part(part)

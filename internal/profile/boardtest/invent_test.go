@@ -217,7 +217,11 @@ func (v *invention) addJunction(kind profile.Kind, ref string) {
 	case profile.Zener:
 		v.part(ref, "kind: zener, pins: {anode: %s, cathode: %s}, zener: %s", v.any(), v.guarded(), v.between(2.7, 20))
 	case profile.Varistor:
-		v.part(ref, "kind: varistor, pins: [%s, %s], volts: %s", v.guarded(), v.any(), v.between(1.5, 15))
+		at, to, volts := v.guarded(), v.any(), v.between(3, 40)
+		if v.rng.IntN(3) > 0 { // in conduction
+			at, to, volts = v.guardedFrom(v.anyRail()), "gnd", v.between(1, 5)
+		}
+		v.part(ref, "kind: varistor, pins: [%s, %s], volts: %s", at, to, volts)
 	case profile.Bridge:
 		v.part(ref, "kind: bridge, pins: {ac1: %s, ac2: %s, plus: %s, minus: %s}", v.guarded(), v.guarded(), v.guarded(), v.any())
 	case profile.InputPin:
@@ -240,6 +244,9 @@ func (v *invention) addJunction(kind profile.Kind, ref string) {
 func (v *invention) addSwitching(kind profile.Kind, ref string) {
 	rail, path := v.anyRail(), v.guarded()
 	gate := v.divider(rail, v.uniform(0.05, 0.95))
+	if v.rng.IntN(3) > 0 { // with something to switch
+		path = v.guardedFrom(map[bool]string{true: "gnd", false: v.anyRail()}[kind == profile.PMOS])
+	}
 	switch kind {
 	case profile.NMOS:
 		v.part(ref, "kind: nmos, pins: {gate: %s, drain: %s, source: gnd}, on_resistance: %s", gate, path, v.log(0.01, 10))
