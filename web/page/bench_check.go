@@ -26,6 +26,7 @@ type CheckPanel struct {
 	Open     string // what an open part would read
 	Short    string
 	Others   []string // what other faults would read
+	Foreseen bool     // these are suspects, and stand beside as the next reading too
 	Book     string   // what known-good boards read here
 	Meter    string
 	Scale    *ui.Scale
@@ -121,7 +122,7 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 	if row.Short != nil {
 		p.Short = l.shown(*row.Short, unit)
 	}
-	p.Others = othersOf(in, c, row)
+	p.Others, p.Foreseen = othersOf(in, c, row)
 	if !row.CanTell {
 		p.Blind = "A faulty part may read inside the band here: inside says nothing, outside says bad."
 	}
@@ -133,20 +134,19 @@ func (p *CheckPanel) expect(in BenchInput, c profile.Check, row *analysis.Row) {
 
 // othersOf says what other faults would read: those that are suspected, where the
 // engine proposes the check, else the plainest that it would show.
-func othersOf(in BenchInput, c profile.Check, row *analysis.Row) []string {
-	var out []string
+func othersOf(in BenchInput, c profile.Check, row *analysis.Row) (out []string, foreseen bool) {
 	if n := in.proposed(c); n != nil && len(n.Would) > 0 {
 		for _, w := range wouldOf(in, *n) {
 			if w.Words != c.Across+" open" && w.Words != c.Across+" shorted" { // these stand in front
 				out = append(out, w.Words+" "+w.Reads)
 			}
 		}
-		return out
+		return out, true
 	}
 	for _, f := range row.Telling[:min(3, len(row.Telling))] {
 		out = append(out, f.Fault.Part+" "+modeWords(f.Fault.Mode)+" "+in.Locale.shown(f.Shown, c.Measure.Unit()))
 	}
-	return out
+	return out, false
 }
 
 // scaledOf gives what a scale shows of a row.

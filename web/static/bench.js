@@ -266,8 +266,9 @@ function swap(id, doc) {
   if (!ours || !now || writing(ours)) return;
   const pending = now.querySelector("#pending");
   if (pending && ours.querySelector(".suspects")) {
-    if (!ours.querySelector("#pending")) ours.prepend(document.adoptNode(pending));
-    ours.classList.add("from-before");
+    if (ours.querySelector("#pending")) return;
+    pending.append(" Until then the suspects from before this reading stand here.");
+    ours.prepend(document.adoptNode(pending));
     return;
   }
   for (const d of ours.querySelectorAll("details[id]")) {
