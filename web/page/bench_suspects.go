@@ -4,6 +4,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"ohmstead/internal/analysis"
 	"ohmstead/internal/evidence"
@@ -212,10 +213,18 @@ func conclusionWords(in BenchInput) string {
 	if c.Status != analysis.Undecided || len(sets) == 0 || len(sets[0].Parts) > 0 || sets[0].Probability < 0.5 {
 		return statusWords(c)
 	}
-	if len(in.Story.Fitted) > 0 {
-		return "As repaired, nothing wrong so far."
+	switch n := len(in.Story.Fitted); {
+	case n == 0:
+		return "Nothing wrong so far."
+	case !in.readSince(in.Story.Fitted[n-1].TakenAt):
+		return in.Story.Fitted[n-1].Part + " was put in; nothing was read since."
 	}
-	return "Nothing wrong so far."
+	return "As repaired, nothing wrong so far."
+}
+
+// readSince tells whether a reading was taken after a moment.
+func (in BenchInput) readSince(at time.Time) bool {
+	return slices.ContainsFunc(in.Story.Readings, func(r evidence.Reading) bool { return r.TakenAt.After(at) && r.Struck == nil })
 }
 
 // whyWords adds to the engine's reason what is still to be checked, where only that

@@ -89,6 +89,10 @@ func TestNothingWrongSoFar(t *testing.T) {
 	if s.Conclusion != "Nothing wrong so far." || !strings.Contains(s.Why, "84\u00a0% that nothing is wrong. Still worth reading: ") {
 		t.Errorf("%q: %q", s.Conclusion, s.Why)
 	}
+	in.Story.Fitted = []evidence.Fitted{{Part: "R13", TakenAt: pumpTime}}
+	if s = suspectsOf(in); s.Conclusion != "R13 was put in; nothing was read since." {
+		t.Errorf("%q", s.Conclusion)
+	}
 	in.Story.Fitted = []evidence.Fitted{{Part: "R13"}}
 	if s = suspectsOf(in); s.Conclusion != "As repaired, nothing wrong so far." || !strings.Contains(s.Why, "nothing else is wrong") {
 		t.Errorf("%q: %q", s.Conclusion, s.Why)
