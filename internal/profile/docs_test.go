@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"ohmstead/internal/written"
 )
 
@@ -38,5 +40,36 @@ func TestDocs(t *testing.T) {
 		if !strings.Contains(page, limit) {
 			t.Errorf("the page does not say %q", limit)
 		}
+	}
+}
+
+// The page about computing lists the ways in which each kind fails, all and no
+// others, in the order of the table.
+func TestDocsModes(t *testing.T) {
+	t.Parallel()
+	src, err := os.ReadFile("../../docs/how-it-computes.md")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, section, _ := strings.Cut(string(src), "## How parts fail\n")
+	section, _, _ = strings.Cut(section, "\n\n`high`")
+	told := map[Kind][]Mode{}
+	for line := range strings.Lines(section) {
+		cells := strings.Split(line, "|")
+		if len(cells) != 4 || !strings.Contains(cells[2], "`") {
+			continue
+		}
+		var ways []Mode
+		for i, word := range strings.Split(cells[2], "`") {
+			if i%2 == 1 {
+				ways = append(ways, Mode(word))
+			}
+		}
+		for kind := range strings.SplitSeq(cells[1], ",") {
+			told[Kind(strings.TrimSpace(kind))] = ways
+		}
+	}
+	if d := cmp.Diff(modes, told); d != "" {
+		t.Errorf("(-table +page):\n%s", d)
 	}
 }
