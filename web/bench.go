@@ -19,6 +19,7 @@ import (
 type benchBook interface {
 	Revisions(ctx context.Context, family uuid.UUID) ([]shop.Revision, error)
 	Profile(ctx context.Context, id uuid.UUID) (shop.Profile, error)
+	OtherProfiles(ctx context.Context, version uuid.UUID) ([]shop.Profile, error)
 	AssignRevision(ctx context.Context, by staff.Actor, ticket, revision uuid.UUID, reason string) (shop.Ticket, error)
 	StoreReadings(ctx context.Context, by staff.Actor, ticket uuid.UUID, batch []evidence.Reading) ([]evidence.Receipt, error)
 	Strike(ctx context.Context, by staff.Actor, ticket, reading uuid.UUID, reason string) error

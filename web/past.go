@@ -25,13 +25,17 @@ type pastBook interface {
 // confirmed on others of its family, its other revisions, and what danger and lifting count as.
 func (s *Server) learn(ctx context.Context, v *visit, t *sitting) error {
 	t.known.Prices = &analysis.Prices{Hazardous: t.terms.DangerMinutes.Float(), Lifted: t.terms.LiftedMinutes.Float()}
+	if t.model != nil {
+		others, err := s.store.OtherProfiles(ctx, t.profile.ID)
+		if err != nil {
+			return err
+		}
+		t.known.Siblings = t.model.Siblings(others)
+	}
 	if t.story.Board.FamilyID == nil {
 		return nil
 	}
 	var err error
-	if t.known.Siblings, err = s.siblings(ctx, t); err != nil {
-		return err
-	}
 	t.known.Causes, err = s.store.FamilyCauses(ctx, v.actor(), *t.story.Board.FamilyID, t.story.Ticket.ID)
 	return err
 }

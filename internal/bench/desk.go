@@ -44,8 +44,11 @@ var errOvertaken = errors.New("bench: another question about the ticket came fir
 
 // ask gives the answer to a question, which may not stand yet. A question about a
 // ticket takes the place of those about it that were not begun.
-func (m *Model) ask(ticket uuid.UUID, c analysis.Case) *answer {
-	q := question(c)
+func (m *Model) ask(ticket uuid.UUID, c analysis.Case, siblings ...Sibling) *answer {
+	q := question(c, siblings)
+	for _, s := range siblings {
+		c.Siblings = append(c.Siblings, s.Profile)
+	}
 	d := &m.desk
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -110,15 +113,16 @@ func (a *answer) wait(ctx context.Context) bool {
 }
 
 // question is a digest of everything that the answer depends on: whatever a case
-// holds, so that something new in it is not forgotten here.
-func question(c analysis.Case) [sha256.Size]byte {
+// holds, so that something new in it is not forgotten here, and the whole text of
+// each sibling: an edited one is another question.
+func question(c analysis.Case, siblings []Sibling) [sha256.Size]byte {
 	h := sha256.New()
 	e := json.NewEncoder(h)
-	readings, siblings := c.Readings, c.Siblings
-	c.Readings, c.Siblings = nil, nil
+	readings := c.Readings
+	c.Readings = nil
 	e.Encode(c) //nolint:errcheck // a hash does not fail, and these are plain values
 	for _, s := range siblings {
-		e.Encode([]any{s.ID, s.Revision}) //nolint:errcheck // as above
+		e.Encode(s.text) //nolint:errcheck // as above
 	}
 	for _, r := range readings {
 		residue := math.Inf(1)

@@ -204,7 +204,6 @@ func TestAnswersAreRemembered(t *testing.T) {
 		"danger":     func(c *analysis.Case) { c.Prices.Hazardous = 6 },
 		"lifting":    func(c *analysis.Case) { c.Prices.Lifted = 0 },
 		"ruled out":  func(c *analysis.Case) { c.RuledOut = []string{"R17"} },
-		"sibling":    func(c *analysis.Case) { c.Siblings = []*profile.Profile{m.Profile} },
 		"no prices":  func(c *analysis.Case) { c.Prices = nil },
 	} {
 		if ask(change) == first {

@@ -33,6 +33,8 @@ type Judgement struct {
 	Overruled map[uuid.UUID]*evidence.Overrule
 	// Impossible holds the checks that cannot be made on this board.
 	Impossible map[profile.Key]bool
+	// Sibling is the revision that the readings fit better; nil: none.
+	Sibling *Sibling
 	// Pending says that suspects, next check and conclusion are still being worked
 	// out; Result has the table alone.
 	Pending bool
@@ -62,7 +64,7 @@ func (m *Model) Compare(story *shop.Story, ms Meters) *Judgement {
 func (m *Model) Judge(ctx context.Context, story *shop.Story, ms Meters, k Known) (*Judgement, error) {
 	j, given, ids := m.given(story, ms)
 	m.tabulate(j, given, ids) // first, so that suspects do not slow it down
-	a := m.ask(story.Ticket.ID, m.about(story, given, j.Code, k))
+	a := m.ask(story.Ticket.ID, m.about(story, given, j.Code, k), k.Siblings...)
 	if !a.wait(ctx) {
 		j.Pending = true
 		return j, nil
@@ -73,7 +75,7 @@ func (m *Model) Judge(ctx context.Context, story *shop.Story, ms Meters, k Known
 	table := j.Result.Table
 	whole := *a.result
 	whole.Table = table
-	j.Result = &whole
+	j.Result, j.Sibling = &whole, k.sibling(whole.Conclusion.Sibling)
 	return j, nil
 }
 
@@ -81,7 +83,7 @@ func (m *Model) Judge(ctx context.Context, story *shop.Story, ms Meters, k Known
 // has that begun when nobody has asked for them yet.
 func (m *Model) Pending(story *shop.Story, ms Meters, k Known) bool {
 	j, given, _ := m.given(story, ms)
-	return !m.ask(story.Ticket.ID, m.about(story, given, j.Code, k)).isReady()
+	return !m.ask(story.Ticket.ID, m.about(story, given, j.Code, k), k.Siblings...).isReady()
 }
 
 // given is what of a ticket's story the engine is told, with the ids of the

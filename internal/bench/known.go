@@ -14,17 +14,16 @@ import (
 
 // Known is what is known of a board beside its own ticket.
 type Known struct {
-	Causes past.Causes // confirmed on other boards of its family
-	// Siblings are the revisions that it might be instead: the same ones at each call.
-	Siblings []*profile.Profile
+	Causes   past.Causes      // confirmed on other boards of its family
+	Siblings []Sibling        // the revisions that it might be instead; see Model.Siblings
 	Prices   *analysis.Prices // what danger and lifting count as; nil: the engine's own
 }
 
 // about makes the engine's case of a ticket: its readings, what the board shows and
-// bears, and what else is known.
+// bears, and what else is known but the siblings, which ask adds.
 func (m *Model) about(story *shop.Story, readings []analysis.Reading, code string, k Known) analysis.Case {
 	return analysis.Case{Readings: readings, Code: code, Seen: m.marks(story.Seen), RuledOut: evidence.RuledOut(story.Overrules),
-		Findings: k.findings(), Siblings: k.Siblings, Prices: k.Prices}
+		Findings: k.findings(), Prices: k.Prices}
 }
 
 // findings counts on how many boards each fault was confirmed: one board counts

@@ -21,6 +21,7 @@ type Model struct {
 	engine *analysis.Model
 	weigh  Weigher
 	desk   desk
+	kin    kin
 }
 
 // Weigher works out suspects, next check and conclusion; analysis.Model.Weigh does.

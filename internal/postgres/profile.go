@@ -73,16 +73,33 @@ func (s *Store) Revisions(ctx context.Context, family uuid.UUID) (list []shop.Re
 	return list, err
 }
 
+// profileColumns are those of profile version v of revision r of family f.
+const profileColumns = ` v.id, v.key, f.name AS family, f.title AS family_title, r.id AS revision_id, r.name AS revision,
+	v.yaml, v.flattened, v.sha256, v.parent_id, v.author, v.reason, v.created_at `
+
 // Profile gives one profile version, with its text.
 func (s *Store) Profile(ctx context.Context, id uuid.UUID) (p shop.Profile, err error) {
 	err = s.reading(ctx, opf("profile version %s", id), func(t *tx) error {
-		p, err = one[shop.Profile](ctx, t, `SELECT v.id, v.key, f.name AS family, f.title AS family_title, r.name AS revision,
-				v.yaml, v.flattened, v.sha256, v.parent_id, v.author, v.reason, v.created_at
+		p, err = one[shop.Profile](ctx, t, `SELECT `+profileColumns+`
 			FROM profile_version v JOIN revision r ON r.id = v.revision_id JOIN family f ON f.id = r.family_id
 			WHERE v.id = $1`, id)
 		return missing(err, "There is no such version of a profile.")
 	})
 	return p, err
+}
+
+// OtherProfiles gives the newest profile of each other revision of the family that a
+// profile version is of, with their texts, newest first, at most 100.
+func (s *Store) OtherProfiles(ctx context.Context, version uuid.UUID) (list []shop.Profile, err error) {
+	err = s.reading(ctx, opf("profiles beside %s", version), func(t *tx) error {
+		list, err = many[shop.Profile](ctx, t, `SELECT `+profileColumns+`
+			FROM profile_version own JOIN revision its ON its.id = own.revision_id
+				JOIN revision r ON r.family_id = its.family_id AND r.id <> its.id JOIN family f ON f.id = r.family_id `+newestProfile+`
+				JOIN profile_version v ON v.id = n.id
+			WHERE own.id = $1 ORDER BY v.created_at DESC, v.id DESC LIMIT 100`, version)
+		return err
+	})
+	return list, err
 }
 
 // SyncProfiles stores the shipped profiles that are not stored yet, with their

@@ -2,6 +2,7 @@ package postgres
 
 import (
 	"crypto/sha256"
+	"strings"
 	"sync"
 	"testing"
 	"time"
@@ -54,7 +55,7 @@ func TestShippedProfilesAreStoredOnce(t *testing.T) {
 	}
 	p := must(w.Profile(t.Context(), *list[1].ProfileVersionID))
 	sum := sha256.Sum256([]byte("id: sedge-f\nfull"))
-	want := shop.Profile{ID: p.ID, Key: "sedge-f", Family: families[1].Name, FamilyTitle: "drive for borehole pumps", Revision: "F",
+	want := shop.Profile{ID: p.ID, Key: "sedge-f", Family: families[1].Name, FamilyTitle: "drive for borehole pumps", RevisionID: list[1].ID, Revision: "F",
 		YAML: []byte("based_on: sedge-d"), Flattened: []byte("id: sedge-f\nfull"), SHA256: sum[:], Author: "shipped", CreatedAt: w.clock.now()}
 	if diff := cmp.Diff(want, p); diff != "" {
 		t.Errorf("(-want +got):\n%s", diff)
@@ -88,6 +89,46 @@ func TestANewVersionRewritesNoHistory(t *testing.T) {
 	}
 	if k = must(w.AssignRevision(t.Context(), w.bench, k.ID, d.ID, "take the newer profile")); *k.ProfileVersionID != *newer.ProfileVersionID {
 		t.Error("assigning the revision again does not pin the newer version")
+	}
+}
+
+// Beside a version, new or old, stand the newest versions of the family's other
+// revisions, and nothing else.
+func TestOtherProfiles(t *testing.T) {
+	t.Parallel()
+	w := newWorld(t)
+	must(w.SyncProfiles(t.Context(), append(shipped(), shop.Profile{Key: "sedge-g", Family: "SEDGE", Revision: "G", YAML: []byte("id: sedge-g"), Author: "shipped"})))
+	list := must(w.Revisions(t.Context(), uuid.Nil))
+	hearth, d, f, g := list[0], list[1], list[2], list[3]
+	w.clock.pass(time.Hour)
+	next := shipped()
+	next[0].YAML, next[1].Flattened = []byte("id: sedge-d\nbetter"), []byte("id: sedge-f\nbetter")
+	must(w.SyncProfiles(t.Context(), next))
+	newer := must(w.Revisions(t.Context(), d.FamilyID))
+	ask := func(version *uuid.UUID) string {
+		var out []string
+		for _, p := range must(w.OtherProfiles(t.Context(), *version)) {
+			out = append(out, p.Family+" "+p.Revision+" "+string(p.Flattened))
+		}
+		return strings.Join(out, "; ")
+	}
+	const better, plain = "SEDGE F id: sedge-f\nbetter", "SEDGE G id: sedge-g"
+	for name, version := range map[string]*uuid.UUID{"the first D": d.ProfileVersionID, "the newer D": newer[0].ProfileVersionID} {
+		if got := ask(version); got != better+"; "+plain {
+			t.Errorf("beside %s: %q", name, got)
+		}
+	}
+	if got := ask(f.ProfileVersionID); got != "SEDGE D id: sedge-d\nbetter; "+plain {
+		t.Errorf("beside F: %q", got)
+	}
+	if got := ask(hearth.ProfileVersionID); got != "" {
+		t.Errorf("beside the only HEARTH: %q", got)
+	}
+	if p := must(w.OtherProfiles(t.Context(), *d.ProfileVersionID)); p[1].RevisionID != g.ID || p[0].RevisionID != f.ID {
+		t.Errorf("they are of %v", p)
+	}
+	if got := must(w.OtherProfiles(t.Context(), uuid.New())); len(got) != 0 {
+		t.Errorf("beside no version: %v", got)
 	}
 }
 

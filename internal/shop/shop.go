@@ -62,6 +62,7 @@ type Profile struct {
 	Key         string // the profile's own id, equal to its file's name
 	Family      string
 	FamilyTitle string
+	RevisionID  uuid.UUID
 	Revision    string
 	YAML        []byte // as written
 	Flattened   []byte // with what it is based on merged in
