@@ -113,6 +113,9 @@ func NewBench(in BenchInput) BenchPage {
 	p.Strips = stripChoices(in)
 	p.Strip = stripOf(in)
 	p.Suspects = suspectsOf(in)
+	if in.Form == "revision" && (p.Suspects == nil || p.Suspects.Other == nil) { // its form is not there any more
+		p.Refusal = RefusalOf(in.Refused)
+	}
 	if in.Judged != nil {
 		p.Pending, p.Reload = in.Judged.Pending, p.Address+afterQuery(in.After)
 	}

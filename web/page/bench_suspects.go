@@ -16,7 +16,9 @@ type SuspectList struct {
 	Check      string // the check at hand, to come back to
 	Conclusion string
 	Why        string
-	Again      string // address of the check that should be made again; "" none
+	Other      *OtherBoard // that the readings fit better; nil: none
+	Printed    string      // address where the revision is corrected, when a part may belong to another; "" not
+	Again      string      // address of the check that should be made again; "" none
 	Confirm    []ConfirmForm
 	Confirmed  []string // what was found stands confirmed, in a clause each
 	Suspects   []SuspectLine
@@ -104,6 +106,10 @@ func suspectsOf(in BenchInput) *SuspectList {
 	}
 	if rest > leastShown && len(s.Suspects) > 0 && res.Conclusion.Sibling == "" {
 		s.Others = percent(rest)
+	}
+	s.Other = otherOf(in)
+	if res.Conclusion.Alike != "" {
+		s.Printed = TicketAddress(in.Story.Ticket.Number) + "/correct?field=revision"
 	}
 	if again := res.Conclusion.Again; again != nil && again.ID != "" {
 		s.Again = checkAddress(in.Story.Ticket.Number, again.ID)
@@ -210,6 +216,9 @@ func rowAddress(in BenchInput, row int) string {
 // conclusionWords says where the diagnosis stands, on the board as it is now.
 func conclusionWords(in BenchInput) string {
 	c, sets := in.Judged.Result.Conclusion, in.Judged.Result.Sets
+	if s := in.Judged.Sibling; s != nil {
+		return "This looks like " + BoardName(s.Family, s.Name) + "."
+	}
 	if c.Status != analysis.Undecided || len(sets) == 0 || len(sets[0].Parts) > 0 || sets[0].Probability < 0.5 {
 		return statusWords(c)
 	}

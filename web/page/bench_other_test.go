@@ -1,0 +1,91 @@
+package page
+
+import (
+	"strings"
+	"testing"
+
+	"ohmstead/internal/analysis"
+	"ohmstead/internal/bench"
+	"ohmstead/internal/fault"
+)
+
+// likeAnother is the fixture after readings that fit revision B better.
+func likeAnother(t *testing.T) BenchInput {
+	t.Helper()
+	in := pumpInput(t)
+	in.Judged.Sibling = &bench.Sibling{Revision: id(81), Family: "PUMP", Name: "B"}
+	in.Judged.Result.Conclusion = analysis.Conclusion{Status: analysis.Conflict, Sibling: "pump-b",
+		Why: "The readings fit PUMP B better than PUMP A: look at the printed revision."}
+	return in
+}
+
+// A board that looks like another revision: which one, what to look at, and the form
+// that sets it, which claims nothing for whoever presses it.
+func TestAnotherRevisionIsNamedAndCanBeSet(t *testing.T) {
+	t.Parallel()
+	in := likeAnother(t)
+	in.Check = "r17"
+	doc := benchDoc(t, in)
+	accessible(t, "another revision", doc)
+	got := words(pick(doc, ".suspects")...)
+	for _, want := range []string{"This looks like PUMP B.", "The readings fit PUMP B better than PUMP A: look at the printed revision.", "Set the revision to PUMP B"} {
+		if !strings.Contains(got, want) {
+			t.Errorf("it does not say %q: %q", want, got)
+		}
+	}
+	form := pick(doc, "form.other-board")
+	if len(form) != 1 {
+		t.Fatalf("%d forms", len(form))
+	}
+	for name, want := range map[string]string{"revision": id(81).String(), "check": "r17", "reason": ""} {
+		fields := pick(form[0], "input[name="+name+"]")
+		if len(fields) != 1 {
+			t.Fatalf("%d fields %s", len(fields), name)
+		}
+		if v, _ := attribute(fields[0], "value"); v != want {
+			t.Errorf("%s is %q, want %q", name, v, want)
+		}
+	}
+	if at, _ := attribute(form[0], "action"); at != "/tickets/2041/bench/revision" {
+		t.Errorf("it goes to %q", at)
+	}
+	if len(pick(benchDoc(t, pumpInput(t)), "form.other-board")) != 0 {
+		t.Error("the form is there without another revision")
+	}
+}
+
+// A refused form comes back with what was typed; one that is not there any more
+// says above the page why it was refused.
+func TestAnotherRevisionRefused(t *testing.T) {
+	t.Parallel()
+	in := likeAnother(t)
+	in.Form, in.Refused = "revision", fault.Field("reason", "Say why.")
+	in.Fields = map[string]string{"reason": "  "}
+	doc := benchDoc(t, in)
+	accessible(t, "another revision, refused", doc)
+	if got := words(pick(doc, ".other-board .problem")...); got != "Say why." {
+		t.Errorf("beside the field: %q", got)
+	}
+	in.Judged.Sibling = nil
+	if p := NewBench(in); p.Refusal.Problem("reason") != "Say why." || p.Suspects.Other != nil {
+		t.Errorf("without the form: %+v", p.Refusal)
+	}
+}
+
+// Where only one part is as on another revision, the page leads to where the
+// revision is corrected.
+func TestAPartOfAnotherRevision(t *testing.T) {
+	t.Parallel()
+	in := pumpInput(t)
+	if s := suspectsOf(in); s.Printed != "" {
+		t.Errorf("nothing points to another revision, and it leads to %q", s.Printed)
+	}
+	in.Judged.Result.Conclusion.Alike = "PUMP B"
+	doc := benchDoc(t, in)
+	if got := words(pick(doc, ".suspects [href=/tickets/2041/correct?field=revision]")...); got != "It is printed otherwise" {
+		t.Errorf("%q", got)
+	}
+	if len(pick(doc, "form.other-board")) != 0 {
+		t.Error("one part does not make another revision")
+	}
+}
