@@ -1,5 +1,7 @@
 package analysis
 
+import "slices"
+
 // A fault may hide another, or let it show: a resistor across an open one, a
 // supply that a blown fuse keeps off. What each does alone says nothing of that,
 // so for the faults that lead while a reading is left unexplained, that reading is
@@ -12,9 +14,14 @@ const (
 	besideReadings = 3
 )
 
-// lookBeside works out what could stand beside the leading single faults.
+// lookBeside works out what could stand beside the leading single faults, unless
+// the first of them explains all there is.
 func (w *weighing) lookBeside(level []hypothesis, nearer []float64) {
 	done := map[int]bool{}
+	weight := func(i int) float64 { return level[i].logL + level[i].logPrior }
+	if first := greatest(len(level), weight); len(first) == 0 || w.leavesNothing(&level[first[0]]) {
+		return
+	}
 	look := func(weight func(i int) float64) {
 		left := besideFaults
 		for _, i := range greatest(len(level), weight) {
@@ -29,8 +36,13 @@ func (w *weighing) lookBeside(level []hypothesis, nearer []float64) {
 			}
 		}
 	}
-	look(func(i int) float64 { return level[i].logL + level[i].logPrior })
+	look(weight)
 	look(func(i int) float64 { return nearer[i] })
+}
+
+// leavesNothing tells whether a hypothesis leaves no reading unexplained.
+func (w *weighing) leavesNothing(h *hypothesis) bool {
+	return !slices.ContainsFunc(w.score(h.places).fits, unexplained)
 }
 
 func (w *weighing) lookBesideOne(h *hypothesis) {

@@ -291,17 +291,32 @@ func (w *weighing) beam(level []hypothesis, nearer []float64) []hypothesis {
 			}
 		}
 	}
+	never := math.Inf(-1)
 	weight := func(i int) float64 { return level[i].logL + level[i].logPrior }
 	take(mostRepaired, func(i int) float64 {
 		if !w.allFitted(level[i].places) {
-			return math.Inf(-1)
+			return never
 		}
 		return weight(i)
 	})
-	take(beamWidth, weight)
-	take(beamWidth, func(i int) float64 { return nearer[i] })
+	take(beamWidth, func(i int) float64 {
+		if level[i].logL < w.all[0].logL+explainsSomething {
+			return never // what more it would explain, the other fault explains alone
+		}
+		return weight(i)
+	})
+	take(beamWidth, func(i int) float64 {
+		if nearer[i] < level[i].logPrior {
+			return never
+		}
+		return nearer[i]
+	})
 	return out
 }
+
+// explainsSomething is the least gain, in nats over a healthy board, for a
+// hypothesis to be extended by further faults.
+const explainsSomething = 0.5
 
 // greatest gives 0 to n−1 in the order of falling weight.
 func greatest(n int, weight func(i int) float64) []int {
