@@ -74,6 +74,35 @@ func TestABoardTakenForItsSibling(t *testing.T) {
 	v.get("/tickets/1").says("HEARTH 3 is printed beside X1")
 }
 
+// Somebody has looked, and it is what it was taken for: that stands, and the readings
+// are weighed as those of a board with something wrong.
+func TestABoardThatIsWhatItWasTakenFor(t *testing.T) {
+	t.Parallel()
+	h := openHouse(t)
+	h.at(time.Date(2027, 1, 12, 14, 10, 0, 0, time.UTC))
+	k := h.hearthOnBench()
+	v := h.as(tobin)
+	two := h.revision("HEARTH", "2")
+	form := url.Values{"revision": {two.ID.String()}, "check": {"r3"}, "reason": {"2 on the list"}}
+	v.post("/tickets/1/bench/revision", form).wants(http.StatusSeeOther) // before any reading: nothing spoke against it
+	for _, c := range asHearth3 {
+		h.later(time.Second)
+		v.post("/tickets/1/readings", benchForm(v.get("/tickets/1/bench?check="+c[0]), c[0], c[1])).wants(http.StatusSeeOther)
+	}
+	if got := v.suspects(); !strings.Contains(got, "It is HEARTH 2") {
+		t.Fatalf("it cannot be said that it is what it was taken for: %q", got)
+	}
+	h.later(time.Second)
+	v.post("/tickets/1/bench/revision", with(form, "reason", "2 is printed beside X1")).leadsTo("/tickets/1/bench?check=r3#now")
+	if got := v.suspects(); !strings.Contains(got, "R1 high") || strings.Contains(got, "HEARTH 3") {
+		t.Errorf("looked at, the page says %q", got)
+	}
+	if st := h.story(k); *st.Ticket.ProfileVersionID != *two.ProfileVersionID {
+		t.Error("it is measured against another profile")
+	}
+	v.get("/tickets/1").says("said that the board is “HEARTH 2” as it was taken for", "2 is printed beside X1")
+}
+
 // What the bench says of another revision is not left standing when that one's
 // profile is edited.
 func TestAnEditedSiblingLeavesNoOldAnswer(t *testing.T) {

@@ -25,7 +25,7 @@ type pastBook interface {
 // confirmed on others of its family, its other revisions, and what danger and lifting count as.
 func (s *Server) learn(ctx context.Context, v *visit, t *sitting) error {
 	t.known.Prices = &analysis.Prices{Hazardous: t.terms.DangerMinutes.Float(), Lifted: t.terms.LiftedMinutes.Float()}
-	if t.model != nil {
+	if t.model != nil && !atbench.Settled(t.story) {
 		others, err := s.store.OtherProfiles(ctx, t.profile.ID)
 		if err != nil {
 			return err

@@ -2,12 +2,15 @@ package bench
 
 import (
 	"crypto/sha256"
+	"slices"
 	"sync"
 
 	"github.com/google/uuid"
 
+	"ohmstead/internal/evidence"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/shop"
+	"ohmstead/internal/shop/journal"
 )
 
 // Sibling is a revision that a board might be instead of the one it is taken for.
@@ -48,6 +51,22 @@ func (m *Model) Siblings(others []shop.Profile) []Sibling {
 		out = append(out, byID[id])
 	}
 	return out
+}
+
+// Settled tells whether somebody has looked which revision a board is: set another
+// than it was taken for, or the same once more, when there were readings. Then it is
+// not taken for another any more.
+func Settled(story *shop.Story) bool {
+	for _, e := range story.Entries {
+		if e.Kind != journal.Revision || e.Change.Old == "" || e.Change.New == "" {
+			continue
+		}
+		before := func(r evidence.Reading) bool { return r.TakenAt.Before(e.TakenAt) }
+		if slices.ContainsFunc(story.Readings, before) {
+			return true
+		}
+	}
+	return false
 }
 
 // read loads stored profiles, in their order, and forgets all others.

@@ -3,13 +3,16 @@ package bench
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/uuid"
 
 	"ohmstead/internal/analysis"
+	"ohmstead/internal/evidence"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/shop"
+	"ohmstead/internal/shop/journal"
 	"ohmstead/profiles"
 )
 
@@ -152,6 +155,31 @@ func TestSiblingsOfAModel(t *testing.T) {
 		}
 		if strings.Join(got, " ") != want {
 			t.Errorf("siblings of %s: %v, want %s", own, got, want)
+		}
+	}
+}
+
+// Which revision it is counts as looked at when somebody said so in the face of
+// readings, not when it was first found out or before any.
+func TestSettled(t *testing.T) {
+	t.Parallel()
+	entry := func(k journal.Kind, was, is string, minutes int) journal.Entry {
+		return journal.Entry{Kind: k, Change: journal.Change{Old: was, New: is}, TakenAt: noon.Add(time.Duration(minutes) * time.Minute)}
+	}
+	for name, c := range map[string]struct {
+		entry journal.Entry
+		want  bool
+	}{
+		"another one":        {entry(journal.Revision, "HEARTH 2", "HEARTH 3", 1), true},
+		"the same":           {entry(journal.Revision, "HEARTH 2", "HEARTH 2", 1), true},
+		"before any reading": {entry(journal.Revision, "HEARTH 2", "HEARTH 3", -1), false},
+		"it was not known":   {entry(journal.Revision, "", "HEARTH 2", 1), false},
+		"not known any more": {entry(journal.Revision, "HEARTH 2", "", 1), false},
+		"something else":     {entry(journal.Moved, "a", "b", 1), false},
+	} {
+		story := &shop.Story{Readings: []evidence.Reading{{TakenAt: noon}}, Entries: []journal.Entry{c.entry}}
+		if got := Settled(story); got != c.want {
+			t.Errorf("%s: %v", name, got)
 		}
 	}
 }

@@ -62,7 +62,7 @@ var rooms = map[string]room{
 	"internal/password":       {pure: true, may: "internal/fault"},
 
 	// Where shop and engine meet.
-	"internal/bench": {pure: true, may: "internal/analysis internal/evidence internal/fault internal/goodboard internal/meter internal/profile internal/quantity internal/shop internal/shop/past internal/staff"},
+	"internal/bench": {pure: true, may: "internal/analysis internal/evidence internal/fault internal/goodboard internal/meter internal/profile internal/quantity internal/shop internal/shop/journal internal/shop/past internal/staff"},
 	"internal/demo": {pure: true, may: "internal/analysis internal/bench internal/circuit internal/evidence internal/fault internal/meter internal/profile " +
 		"internal/quantity internal/quote internal/quote/estimate internal/shop internal/staff"},
 

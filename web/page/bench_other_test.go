@@ -4,6 +4,8 @@ import (
 	"strings"
 	"testing"
 
+	"golang.org/x/net/html"
+
 	"ohmstead/internal/analysis"
 	"ohmstead/internal/bench"
 	"ohmstead/internal/fault"
@@ -13,10 +15,22 @@ import (
 func likeAnother(t *testing.T) BenchInput {
 	t.Helper()
 	in := pumpInput(t)
+	own := id(80)
+	in.Story.Board.RevisionID = &own
 	in.Judged.Sibling = &bench.Sibling{Revision: id(81), Family: "PUMP", Name: "B"}
 	in.Judged.Result.Conclusion = analysis.Conclusion{Status: analysis.Conflict, Sibling: "pump-b",
 		Why: "The readings fit PUMP B better than PUMP A: look at the printed revision."}
 	return in
+}
+
+// buttons gives the values and words of a form's buttons.
+func buttons(form *html.Node) string {
+	var out []string
+	for _, b := range pick(form, "button[name=revision]") {
+		v, _ := attribute(b, "value")
+		out = append(out, v+": "+words(b))
+	}
+	return strings.Join(out, "; ")
 }
 
 // A board that looks like another revision: which one, what to look at, and the form
@@ -37,7 +51,10 @@ func TestAnotherRevisionIsNamedAndCanBeSet(t *testing.T) {
 	if len(form) != 1 {
 		t.Fatalf("%d forms", len(form))
 	}
-	for name, want := range map[string]string{"revision": id(81).String(), "check": "r17", "reason": ""} {
+	if got := buttons(form[0]); got != id(81).String()+": Set the revision to PUMP B; "+id(80).String()+": It is PUMP A" {
+		t.Errorf("to press: %q", got)
+	}
+	for name, want := range map[string]string{"check": "r17", "reason": ""} {
 		fields := pick(form[0], "input[name="+name+"]")
 		if len(fields) != 1 {
 			t.Fatalf("%d fields %s", len(fields), name)
@@ -82,7 +99,7 @@ func TestAPartOfAnotherRevision(t *testing.T) {
 	}
 	in.Judged.Result.Conclusion.Alike = "PUMP B"
 	doc := benchDoc(t, in)
-	if got := words(pick(doc, ".suspects [href=/tickets/2041/correct?field=revision]")...); got != "It is printed otherwise" {
+	if got := words(pick(doc, ".suspects [href=/tickets/2041/correct?field=revision]")...); got != "Correct the revision" {
 		t.Errorf("%q", got)
 	}
 	if len(pick(doc, "form.other-board")) != 0 {

@@ -93,6 +93,9 @@ func deed(e journal.Entry, l Locale, currency string) string {
 	case journal.Voided:
 		return "made the ticket void"
 	case journal.Revision:
+		if c.New != "" && c.New == c.Old {
+			return "said that the board is " + quoted(c.New) + " as it was taken for"
+		}
 		return "set the board’s revision from " + quoted(orNot(c.Old)) + " to " + quoted(orNot(c.New))
 	case journal.QuoteEdited:
 		return join(", ", "changed the quote", c.Note)

@@ -27,6 +27,7 @@ func TestHistoryInSentences(t *testing.T) {
 		{journal.Corrected, journal.Change{Field: "if_not_repaired", Old: "scrap", New: "return"}, "Tobin corrected the wish if not repaired from “scrap it” to “give it back”."},
 		{journal.Voided, journal.Change{Reason: "twice"}, "Tobin made the ticket void."},
 		{journal.Revision, journal.Change{Old: "", New: "SEDGE D"}, "Tobin set the board’s revision from “nothing” to “SEDGE D”."},
+		{journal.Revision, journal.Change{Old: "SEDGE D", New: "SEDGE D"}, "Tobin said that the board is “SEDGE D” as it was taken for."},
 		{journal.Readings, journal.Change{Note: "3 readings"}, "Tobin stored 3 readings."},
 		{journal.Struck, journal.Change{Reason: "slipped"}, "Tobin struck out a reading."},
 		{journal.DeadProof, journal.Change{New: "dead_handling", Note: "C1"}, "Tobin read C1 dead, low enough to be handled."},
