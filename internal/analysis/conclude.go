@@ -18,7 +18,7 @@ const (
 
 // conclude says where the diagnosis stands, and which checks to make next while
 // it is undecided.
-func (f *foresight) conclude(next func() []Next) (Conclusion, []Next) {
+func (f *foresight) conclude(next func(least float64) []Next) (Conclusion, []Next) {
 	parts := f.weighing.groups(true)
 	if c, ok := f.conflict(parts); ok {
 		return c, []Next{}
@@ -29,7 +29,10 @@ func (f *foresight) conclude(next func() []Next) (Conclusion, []Next) {
 	if c, ok := f.found(parts); ok {
 		return c, []Next{}
 	}
-	offered := next()
+	offered := next(leastGain)
+	if len(offered) == 0 && len(f.rest(parts)) > mostGroups {
+		offered = next(faintGain)
+	}
 	if c, ok := f.indistinguishable(parts, len(offered) > 0); ok {
 		return c, []Next{}
 	}
@@ -368,13 +371,9 @@ func (f *foresight) readAgain(c *Conclusion) {
 	}
 }
 
-// mostGroups is how many sets may remain for them to be called
-// indistinguishable while checks are left.
-const mostGroups = 10
-
-// indistinguishable looks whether no available check would tell the rest apart:
-// the fewest sets of parts that hold nearly all probability.
-func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, bool) {
+// rest gives the fewest sets of parts that hold nearly all probability, what no
+// check of this profile would show among "nothing".
+func (f *foresight) rest(parts []group) []group {
 	var rest []group
 	mass := 0.0
 	for _, g := range f.foldHidden(parts) {
@@ -386,6 +385,17 @@ func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, b
 			break
 		}
 	}
+	return rest
+}
+
+// mostGroups is how many sets may remain for them to be called
+// indistinguishable while checks are left.
+const mostGroups = 10
+
+// indistinguishable looks whether no available check would tell the rest apart:
+// the fewest sets of parts that hold nearly all probability.
+func (f *foresight) indistinguishable(parts []group, offers bool) (Conclusion, bool) {
+	rest := f.rest(parts)
 	if len(rest) > mostGroups && offers {
 		return Conclusion{}, false
 	}

@@ -27,6 +27,7 @@ type dictionary struct {
 	loads     map[loadKey]int32 // numbers of the board's tolerances
 	combined  map[combination]*outcome
 	besides   map[pairKey][]int // see beside
+	fine      map[finePlace]*outcome
 	glanced   map[string]*entry // healthy outcomes only
 	showing   *shows
 	shownWith map[combination][]float64
@@ -43,6 +44,7 @@ type entry struct {
 	ceiling           float64            // what the resistance across which it is taken reads by itself, on the scale; 0: no such part
 	own               int32              // the number of that part's tolerance
 
+	fined  atomic.Bool // places in cells are kept
 	paired atomic.Bool // combinations are kept of which at most one cause moves it alone
 
 	measured sync.Once
@@ -81,7 +83,7 @@ type loadKey struct {
 
 // newDictionary lists the causes of a profile.
 func newDictionary(m *Model) *dictionary {
-	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{}, besides: map[pairKey][]int{},
+	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{}, besides: map[pairKey][]int{}, fine: map[finePlace]*outcome{},
 		shownWith: map[combination][]float64{}}
 	d.faults, d.causes = listCauses(m.profile, m.stressOf())
 	return d

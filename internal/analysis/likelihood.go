@@ -125,9 +125,12 @@ func (d *dictionary) slope(e *entry, p place) float64 {
 // number tells whether an outcome is a number.
 func number(o *outcome) bool { return o != nil && o.over < 0.5 && !o.lost }
 
-// between gives the outcome at a place of a cell: the parabola through the
-// cell's own and its neighbours'.
+// between gives the outcome at a place of a cell: as it was worked out, or by the
+// parabola through the cell's own and its neighbours'.
 func (d *dictionary) between(e *entry, p place) outcome {
+	if o := d.fineOf(e, p); o != nil {
+		return *o
+	}
 	o := *e.of(p.cause)
 	if p.at == 0 || !number(&o) {
 		return o

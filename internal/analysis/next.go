@@ -237,13 +237,14 @@ const (
 	mostNext  = 5
 	mostBatch = 6
 	leastGain = 0.004 // bits below which a check is not worth offering
+	faintGain = 1e-4  // the same while much is left that each check can tell but little of
 	evenGain  = 0.02  // bits that count as equal
 )
 
 // next chooses the checks worth making: the most information about which parts
 // are bad, per minute. A state costs its set-up once, shared by the checks of
 // the best batch that it allows.
-func (f *foresight) next(last string, prices Prices) []Next {
+func (f *foresight) next(last string, prices Prices, least float64) []Next {
 	s, _ := f.study(nil)
 	b := s.Simulate(studyDraws)
 	alone := b.Nothing()
@@ -251,7 +252,7 @@ func (f *foresight) next(last string, prices Prices) []Next {
 	byState := map[string][]int{}
 	for i, e := range f.entries {
 		if b.Tells(i) {
-			if gains[i] = alone.Bits(i); gains[i] > leastGain {
+			if gains[i] = alone.Bits(i); gains[i] > least {
 				byState[e.check.State] = append(byState[e.check.State], i)
 			}
 		}
@@ -262,6 +263,9 @@ func (f *foresight) next(last string, prices Prices) []Next {
 		for _, i := range tests {
 			n := f.describe(i)
 			n.GainBits = math.Round(gains[i]*1000) / 1000
+			if least < leastGain {
+				n.GainBits = gains[i]
+			}
 			n.Minutes = math.Round((n.Measured.Minutes+share+f.lifting1(n.Measured, prices))*100) / 100
 			out = append(out, n)
 		}

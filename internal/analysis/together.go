@@ -177,3 +177,49 @@ const maxBoards = 40
 
 // maxCombined bounds how many combinations are kept.
 const maxCombined = 50000
+
+// finePlace is an entry with one cause at a place of its cell.
+type finePlace struct {
+	entry *entry
+	cause int32
+	at    float32
+}
+
+// finer works out what an entry shows at a place of a cell, and keeps it.
+func (s *solver) finer(e *entry, p place) {
+	key := finePlace{e, int32(p.cause), float32(p.at)}
+	s.d.mu.Lock()
+	_, known := s.d.fine[key]
+	s.d.mu.Unlock()
+	if known {
+		return
+	}
+	c := s.d.causes[p.cause]
+	c.Size *= math.Exp(p.at * c.width)
+	o := &outcome{lost: true}
+	if b, err := s.d.model.newBench(e.check, nil, c.Defect); err == nil {
+		if r, err := b.read(); err == nil {
+			*o = s.d.outcome(b, r)
+		}
+	}
+	s.d.mu.Lock()
+	defer s.d.mu.Unlock()
+	if len(s.d.fine) > maxFine {
+		clear(s.d.fine)
+	}
+	s.d.fine[key] = o
+	e.fined.Store(true)
+}
+
+// maxFine bounds how many places in cells are kept.
+const maxFine = 20000
+
+// fineOf gives what was worked out for a place of a cell, nil when nothing was.
+func (d *dictionary) fineOf(e *entry, p place) *outcome {
+	if p.at == 0 || !e.fined.Load() {
+		return nil
+	}
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	return d.fine[finePlace{e, int32(p.cause), float32(p.at)}]
+}

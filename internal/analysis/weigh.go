@@ -134,7 +134,7 @@ func (m *Model) answer(c *Case, r *Result) {
 	if c.Prices != nil {
 		prices = *c.Prices
 	}
-	r.Conclusion, r.Next = f.conclude(func() []Next { return f.next(lastState(c.Readings), prices) })
+	r.Conclusion, r.Next = f.conclude(func(least float64) []Next { return f.next(lastState(c.Readings), prices, least) })
 	w.mentionSibling(c.Siblings, &r.Conclusion)
 }
 
