@@ -94,7 +94,7 @@ func TestABoardThatIsWhatItWasTakenFor(t *testing.T) {
 	}
 	h.later(time.Second)
 	v.post("/tickets/1/bench/revision", with(form, "reason", "2 is printed beside X1")).leadsTo("/tickets/1/bench?check=r3#now")
-	if got := v.suspects(); !strings.Contains(got, "R1 high") || strings.Contains(got, "HEARTH 3") {
+	if got := v.suspects(); !strings.Contains(got, "R3 high") || strings.Contains(got, "HEARTH 3") {
 		t.Errorf("looked at, the page says %q", got)
 	}
 	if st := h.story(k); *st.Ticket.ProfileVersionID != *two.ProfileVersionID {
