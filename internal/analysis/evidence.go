@@ -38,7 +38,7 @@ type evidence struct {
 // noted. Of slips so many show over-range, or nothing at all; the rest shows
 // anything.
 const (
-	slipRate = 0.004
+	slipRate = 0.01
 	slipOver = 0.5
 	slipNone = 0.2
 )

@@ -7,6 +7,7 @@ import (
 	"sort"
 	"strings"
 
+	"ohmstead/internal/belief"
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
 )
@@ -121,18 +122,20 @@ const nothingRead = "Nothing was read yet: this is how often such parts fail."
 // whySuspect says what a hypothesis explains and what it does not.
 func (w *weighing) whySuspect(g *group) string { return w.suspect(g).Why }
 
-// offReadings gives the readings that a hypothesis does not explain. Of readings
+// offReadings gives the readings that a hypothesis does not explain, alone or all
+// together. Of readings
 // that only contradict each other, those are meant that are off by themselves.
 func (w *weighing) offReadings(s *scored) map[int]bool {
 	off, alone := map[int]bool{}, map[int]bool{}
+	together := belief.ChiSquareTail(s.joint.ChiSquare, len(s.rows)) < conflictBelow
 	for i, f := range s.fits {
-		if f.ok() {
+		if f.ok() && !together {
 			continue
 		}
-		off[i] = true
+		off[i] = !f.ok()
 		ev, fc := &w.evidence[i], &s.shapes[i]
 		sd := math.Sqrt(w.covariance(fc, fc) + fc.variance)
-		if f.bound || f.lost || fc.over >= 1 || math.Abs(ev.y-fc.y) > 3.3*sd {
+		if !f.ok() && (f.bound || f.lost || fc.over >= 1) || !f.bound && !f.lost && fc.over < 1 && math.Abs(ev.y-fc.y) > 3.3*sd {
 			alone[i] = true
 		}
 	}
