@@ -3,6 +3,8 @@ package analysis
 import (
 	"math"
 	"testing"
+
+	"ohmstead/internal/profile"
 )
 
 // One part seen by one check: an odd reading is made again before anything else is
@@ -48,5 +50,28 @@ func TestSlipMadeAgain(t *testing.T) {
 		if r := m.weighed(t, "", slip, "r5,4.71k"); r.Conclusion.Status != Undecided || r.chance("R5") > 0.2 {
 			t.Errorf("%s, made again: %s, R5 %.3f: %s", slip, r.Conclusion.Status, r.chance("R5"), r.Conclusion.Why)
 		}
+	}
+}
+
+// An answer does not hang on what was asked before: what one weighing worked out
+// saves time, and nothing else. Here an earlier one looked beside an open link,
+// where a later one has no reason to.
+func TestAnswersDoNotHangOnEarlierOnes(t *testing.T) {
+	t.Parallel()
+	foreseen := func(m *Model) forecast {
+		w := m.weighCase(&Case{Readings: m.readings(t, "check,reading", "r3,50.0k")})
+		var places []place
+		for id, c := range w.d.causes {
+			if c.Mode == profile.ModeOpen && !c.joint && math.IsInf(c.Size, 1) && (c.Part == "L1" || c.Part == "R1") {
+				places = append(places, place{cause: id, part: 1})
+			}
+		}
+		check, _ := m.profile.Check("l1")
+		return w.foresee(w.d.ensure([]profile.Check{*check})[0], places)
+	}
+	fresh, m := foreseen(small(t, bypassed)), small(t, bypassed)
+	m.weighed(t, "", "l1,110.0k", "l1,110.0k", "r2,10.00k")
+	if later := foreseen(m); later.y != fresh.y || later.over != fresh.over {
+		t.Errorf("both open read %g (over %g) on the scale, later %g (over %g)", fresh.y, fresh.over, later.y, later.over)
 	}
 }

@@ -49,7 +49,7 @@ func (w *weighing) lookBesideOne(h *hypothesis) {
 	n := 0
 	for k, f := range w.score(h.places).fits {
 		if ev := &w.evidence[k]; unexplained(f) && n < besideReadings && len(w.onBoard(h.places, ev)) == 1 {
-			w.d.beside(ev.entry, h.places[0].cause)
+			w.lookAt(ev.entry, h.places[0].cause)
 			n++
 		}
 	}
@@ -61,36 +61,28 @@ type pairKey struct {
 	cause int
 }
 
-// beside works out what an entry shows with one cause on the board and every
-// further one beside it, once; what that differs in from the healthy board, or
-// from what the further one does alone, is kept with the combinations.
-func (d *dictionary) beside(e *entry, id int) {
+// lookAt works out what an entry shows with one cause on the board and every
+// further one beside it.
+func (w *weighing) lookAt(e *entry, id int) {
 	if e.check.Lifted || e.err != nil {
 		return
 	}
+	key := pairKey{e, id}
+	w.worked.putBeside(key, rememberedBeside(w.d, key))
+}
+
+// rememberedBeside is remembered for these larger pieces.
+func rememberedBeside(d *dictionary, key pairKey) map[int32]*outcome {
 	d.mu.Lock()
-	_, known := d.besides[pairKey{e, id}]
-	d.mu.Unlock()
-	if known {
-		return
-	}
-	with := d.withBeside(e, id)
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	if len(d.combined) > maxCombined {
-		clear(d.combined)
+	if len(d.besides) >= mostBesides {
 		clear(d.besides)
 	}
-	var ids []int
-	for other, o := range with {
-		d.combined[combinationOf(e, []place{{cause: id}, {cause: int(other)}})] = o
-		ids = append(ids, int(other))
-	}
-	d.besides[pairKey{e, id}] = ids
-	if len(ids) > 0 {
-		e.paired.Store(true)
-	}
+	d.mu.Unlock()
+	return remembered(d, d.besides, key, func() map[int32]*outcome { return d.withBeside(key.entry, key.cause) })
 }
+
+// mostBesides bounds how many of them are remembered.
+const mostBesides = 150
 
 // withBeside gives by further cause what an entry shows with one on the board.
 func (d *dictionary) withBeside(e *entry, id int) map[int32]*outcome {
@@ -117,12 +109,4 @@ func (d *dictionary) withBeside(e *entry, id int) map[int32]*outcome {
 		}
 	}
 	return s.with
-}
-
-// besideOf gives the causes that are known to show, or to hide, at an entry
-// beside another.
-func (d *dictionary) besideOf(e *entry, id int) []int {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.besides[pairKey{e, id}]
 }

@@ -67,14 +67,15 @@ func TestBesideAgainstBoards(t *testing.T) {
 			break
 		}
 	}
-	d.beside(e, open)
+	w := &weighing{view: view{d: d, worked: newWorked()}}
+	w.lookAt(e, open)
 	compared := 0
-	for _, other := range d.besideOf(e, open) {
+	for other := range w.worked.beside(e, open) {
 		if other%7 != 0 {
 			continue
 		}
-		places := []place{{cause: open, part: 1}, {cause: other, part: 1}}
-		got, ok := d.together(e, places)
+		places := []place{{cause: open, part: 1}, {cause: int(other), part: 1}}
+		got, ok := w.together(e, places)
 		b, err := m.newBench(e.check, nil, d.causes[open].Defect, d.causes[other].Defect)
 		if err != nil || !ok {
 			t.Fatalf("%v beside RSV open: %v, kept %v", d.causes[other].Defect, err, ok)

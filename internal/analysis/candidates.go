@@ -62,9 +62,9 @@ func (w *weighing) openTo(h *hypothesis, s *scored) map[int]bool {
 			}
 		}
 		if len(h.places) == 1 {
-			for _, id := range w.d.besideOf(ev.entry, h.places[0].cause) {
-				if !ev.fitted[w.partOf(id)] {
-					ids[id] = true
+			for id := range w.worked.beside(ev.entry, h.places[0].cause) {
+				if !ev.fitted[w.partOf(int(id))] {
+					ids[int(id)] = true
 				}
 			}
 		}
@@ -84,14 +84,14 @@ func (w *weighing) gain(h *hypothesis, s *scored, without []float64, x *hypothes
 	for i := range w.evidence {
 		ev := &w.evidence[i]
 		_, moves := ev.with[int32(id)]
-		paired := ev.paired.Load()
+		paired := w.worked.paired(ev.entry)
 		switch {
 		case !moves && !paired || ev.fitted[w.partOf(id)]:
 		case moves && !paired && !s.shapes[i].touched && !w.acrossOne(ev, h):
 			sum += w.single(i, id) - without[i]
 		default:
 			now := w.onBoard(x.places, ev)
-			f := w.d.foresee(ev.entry, now)
+			f := w.foresee(ev.entry, now)
 			w.underCeiling(ev, &f, now)
 			sum += w.alone(ev, &f) - without[i]
 		}
@@ -116,7 +116,7 @@ func (w *weighing) single(i, id int) float64 {
 	}
 	ev := &w.evidence[i]
 	places := []place{{cause: id, part: 1}}
-	f := w.d.foresee(ev.entry, places)
+	f := w.foresee(ev.entry, places)
 	w.underCeiling(ev, &f, places)
 	if w.singles[i] == nil {
 		w.singles[i] = map[int]float64{}

@@ -307,7 +307,7 @@ func (d *dictionary) distance(f, g *forecast) float64 {
 func (f *foresight) separatesAnew(now []place) bool {
 	sum := 0.0
 	for _, e := range f.offered {
-		fc, good := f.d.foresee(e, now), f.d.foresee(e, nil)
+		fc, good := f.foresee(e, now), f.foresee(e, nil)
 		if sum += f.d.distance(&fc, &good); sum > tellsApartFrom {
 			return true
 		}

@@ -4,7 +4,6 @@ import (
 	"math"
 	"runtime"
 	"sync"
-	"sync/atomic"
 
 	"ohmstead/internal/meter"
 	"ohmstead/internal/profile"
@@ -26,7 +25,7 @@ type dictionary struct {
 	entries   map[string]*entry
 	loads     map[loadKey]int32 // numbers of the board's tolerances
 	combined  map[combination]*outcome
-	besides   map[pairKey][]int // see beside
+	besides   map[pairKey]map[int32]*outcome
 	fine      map[finePlace]*outcome
 	glanced   map[string]*entry // healthy outcomes only
 	showing   *shows
@@ -43,9 +42,6 @@ type entry struct {
 	most              float64            // the greatest reading, on the scale
 	ceiling           float64            // what the resistance across which it is taken reads by itself, on the scale; 0: no such part
 	own               int32              // the number of that part's tolerance
-
-	fined  atomic.Bool // places in cells are kept
-	paired atomic.Bool // combinations are kept of which at most one cause moves it alone
 
 	measured sync.Once
 	aparts   []apart // see distances
@@ -83,7 +79,7 @@ type loadKey struct {
 
 // newDictionary lists the causes of a profile.
 func newDictionary(m *Model) *dictionary {
-	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{}, besides: map[pairKey][]int{}, fine: map[finePlace]*outcome{},
+	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{}, besides: map[pairKey]map[int32]*outcome{}, fine: map[finePlace]*outcome{},
 		shownWith: map[combination][]float64{}}
 	d.faults, d.causes = listCauses(m.profile, m.stressOf())
 	return d

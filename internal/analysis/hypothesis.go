@@ -212,7 +212,7 @@ func (w *weighing) extend(level []hypothesis, size int) []hypothesis {
 	}
 	entries, best := w.entries(), w.bestWeight()
 	parallel(len(fresh), func() func(int) {
-		solver := w.d.solver()
+		solver := w.solver()
 		return func(i int) {
 			x := &fresh[i]
 			if x.logL != 0 {
@@ -347,7 +347,7 @@ func (w *weighing) nearer(level []hypothesis) []float64 {
 	}
 	healthy := make([]forecast, len(w.evidence))
 	for i := range w.evidence {
-		healthy[i] = w.d.foresee(w.evidence[i].entry, nil)
+		healthy[i] = w.foresee(w.evidence[i].entry, nil)
 	}
 	out := make([]float64, len(level))
 	parallel(len(level), func() func(int) {
@@ -357,7 +357,7 @@ func (w *weighing) nearer(level []hypothesis) []float64 {
 			out[k] = h.logPrior
 			for i := range w.evidence {
 				ev := &w.evidence[i]
-				if f := w.d.foresee(ev.entry, w.onBoard(h.places, ev)); f.touched {
+				if f := w.foresee(ev.entry, w.onBoard(h.places, ev)); f.touched {
 					moves = true
 					good := healthy[i]
 					sd := min(spread(&f), spread(&good))

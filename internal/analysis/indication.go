@@ -219,7 +219,7 @@ func (d *dictionary) showTogether(places []place) []float64 {
 	p = d.showOf(d.levels(d.defects(middles(places))...), faults)
 	d.mu.Lock()
 	defer d.mu.Unlock()
-	if len(d.shownWith) > maxCombined {
+	if len(d.shownWith) > mostRemembered {
 		clear(d.shownWith)
 	}
 	d.shownWith[key] = p

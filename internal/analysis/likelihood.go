@@ -20,6 +20,7 @@ type view struct {
 	d        *dictionary
 	evidence []evidence
 	slipRate float64 // 0: slipRate
+	worked   *worked // what was worked out for them beyond the dictionary; nil: nothing
 	base     *scored // the readings weighed with nothing wrong; nil: every hypothesis is weighed anew
 }
 
@@ -44,7 +45,8 @@ func along(k int) int32 { return int32(-1 - k) }
 
 // foresee gives what an entry shows with some causes; those whose part was
 // fitted before are left out by the caller.
-func (d *dictionary) foresee(e *entry, places []place) forecast {
+func (v *view) foresee(e *entry, places []place) forecast {
+	d := v.d
 	var f forecast
 	var moving []int
 	for k, p := range places {
@@ -54,10 +56,10 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 	}
 	paired := false
 	switch {
-	case len(moving) > 1 || len(places) > 1 && e.paired.Load():
-		f.outcome, paired = d.together(e, places)
+	case len(moving) > 1 || len(places) > 1 && v.worked.paired(e):
+		f.outcome, paired = v.together(e, places)
 	case len(moving) == 1:
-		f.outcome = d.between(e, places[moving[0]])
+		f.outcome = v.between(e, places[moving[0]])
 	default:
 		f.outcome = e.healthy
 	}
@@ -70,6 +72,12 @@ func (d *dictionary) foresee(e *entry, places []place) forecast {
 		}
 	}
 	return f
+}
+
+// foresee is view.foresee with what the dictionary holds, and no more.
+func (d *dictionary) foresee(e *entry, places []place) forecast {
+	v := view{d: d}
+	return v.foresee(e, places)
 }
 
 // slopes gives how far a reading moves across a cell.
@@ -127,10 +135,11 @@ func number(o *outcome) bool { return o != nil && o.over < 0.5 && !o.lost }
 
 // between gives the outcome at a place of a cell: as it was worked out, or by the
 // parabola through the cell's own and its neighbours'.
-func (d *dictionary) between(e *entry, p place) outcome {
-	if o := d.fineOf(e, p); o != nil {
+func (v *view) between(e *entry, p place) outcome {
+	if o := v.worked.finer(e, p); o != nil {
 		return *o
 	}
+	d := v.d
 	o := *e.of(p.cause)
 	if p.at == 0 || !number(&o) {
 		return o
@@ -186,7 +195,7 @@ func (v *view) scoreBut(places []place, ignored func(ev *evidence) bool) scored 
 				active = append(active, p)
 			}
 		}
-		f := v.d.foresee(ev.entry, active)
+		f := v.foresee(ev.entry, active)
 		if ev.shape == aNumber && len(f.alts) > 0 {
 			s.logL += v.onRange(ev, &f)
 		}

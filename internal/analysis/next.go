@@ -68,7 +68,7 @@ func (m *Model) available(readings []Reading) (left, all []profile.Check) {
 // foreseeAll prepares what the available checks are foreseen to show, by the most
 // probable hypothesis where it does not move them.
 func (w *weighing) foreseeAll(checks, all []profile.Check) *foresight {
-	f := &foresight{weighing: w, groups: w.groups(false), solver: w.d.solver()}
+	f := &foresight{weighing: w, groups: w.groups(false), solver: w.solver()}
 	for _, e := range w.d.ensure(checks) {
 		if e.err == nil {
 			f.entries = append(f.entries, e)
@@ -83,8 +83,8 @@ func (w *weighing) foreseeAll(checks, all []profile.Check) *foresight {
 	best := w.best()
 	s := w.withoutSlips(ptr(w.score(w.all[best].places)))
 	for _, e := range f.entries {
-		fc := w.d.foresee(e, nil)
-		if now := w.d.foresee(e, w.now(&w.all[best])); now.touched {
+		fc := w.foresee(e, nil)
+		if now := w.foresee(e, w.now(&w.all[best])); now.touched {
 			f.base = append(f.base, w.unread(&fc))
 			continue
 		}
@@ -148,7 +148,7 @@ func (f *foresight) outcomes(h *hypothesis) []belief.Outcome {
 	}
 	var s *scored
 	for i, e := range f.entries {
-		fc := f.d.foresee(e, now)
+		fc := f.foresee(e, now)
 		if !fc.touched {
 			continue
 		}

@@ -32,7 +32,7 @@ func (f *foresight) tellNext(n *Next) {
 		if len(g.faults) == 0 || g.sibling != nil {
 			continue
 		}
-		fc := f.d.foresee(e, f.now(&f.all[g.best]))
+		fc := f.foresee(e, f.now(&f.all[g.best]))
 		if !f.apart(&fc, f.base[i]) {
 			continue
 		}

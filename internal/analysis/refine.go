@@ -34,7 +34,7 @@ func (w *weighing) refine() {
 		finer = append(finer, parts...)
 	}
 	parallel(len(finer), func() func(int) {
-		solver := w.d.solver()
+		solver := w.solver()
 		return func(i int) {
 			w.solveFiner(solver, &finer[i])
 			finer[i].logL = w.logLikelihood(finer[i].places)

@@ -65,7 +65,7 @@ func (w *weighing) contradictions() int {
 	n := 0
 	for i := range w.evidence {
 		ev := &w.evidence[i]
-		f := w.d.foresee(ev.entry, nil)
+		f := w.foresee(ev.entry, nil)
 		if ev.charge != 0 || f.lost {
 			continue
 		}

@@ -16,17 +16,15 @@ type combination struct {
 
 // together gives what an entry shows with several causes at once: solved anew
 // where it has been, otherwise the sum of what each does alone.
-func (d *dictionary) together(e *entry, places []place) (o outcome, anew bool) {
-	base := d.sum(e, places)
-	d.mu.Lock()
-	solved, ok := d.combined[combinationOf(e, places)]
-	d.mu.Unlock()
-	if !ok {
+func (v *view) together(e *entry, places []place) (o outcome, anew bool) {
+	base := v.sum(e, places)
+	solved := v.worked.together(e, places)
+	if solved == nil {
 		return base, false
 	}
 	o = *solved
 	if number(&o) && number(&base) {
-		middle := d.sum(e, middles(places))
+		middle := v.sum(e, middles(places))
 		if number(&middle) {
 			o.y += base.y - middle.y // from the middles of the cells to the places
 		}
@@ -53,14 +51,14 @@ func middles(places []place) []place {
 }
 
 // sum adds what causes do alone on the scale of the measure. Over-range stays.
-func (d *dictionary) sum(e *entry, places []place) outcome {
+func (v *view) sum(e *entry, places []place) outcome {
 	out := e.healthy
 	first := true
 	for _, p := range places {
 		if _, ok := e.with[int32(p.cause)]; !ok {
 			continue
 		}
-		o := d.between(e, p)
+		o := v.between(e, p)
 		switch {
 		case first:
 			out, first = o, false
@@ -92,38 +90,50 @@ func missing(pulls, others []pull) []pull {
 	return out
 }
 
-// solver solves boards with several causes; it serves one goroutine and keeps
-// the boards that it built, so that parts which are resistances cost no board.
+// solver solves boards with several causes for one weighing; it serves one
+// goroutine and keeps the boards that it built, so that parts which are resistances
+// cost no board.
 type solver struct {
 	d      *dictionary
+	worked *worked
 	boards map[string]*bench
 }
 
-func (d *dictionary) solver() *solver { return &solver{d, map[string]*bench{}} }
+func (v *view) solver() *solver { return &solver{v.d, v.worked, map[string]*bench{}} }
 
 // solve works out anew what entries show with several causes at once, where more
-// than one of them moves the entry, and keeps it.
+// than one of them moves the entry.
 func (s *solver) solve(entries []*entry, places []place) {
 	for _, e := range entries {
-		if e.check.Lifted || moving(e, places) < 2 {
+		if e.check.Lifted || moving(e, places) < 2 || s.worked.together(e, places) != nil {
 			continue
 		}
 		key := combinationOf(e, places)
-		s.d.mu.Lock()
-		_, known := s.d.combined[key]
-		s.d.mu.Unlock()
-		if known {
-			continue
-		}
-		o := s.read(e, places)
-		s.d.mu.Lock()
-		if len(s.d.combined) > maxCombined {
-			clear(s.d.combined)
-		}
-		s.d.combined[key] = o
-		s.d.mu.Unlock()
+		s.worked.put(key, remembered(s.d, s.d.combined, key, func() *outcome { return s.read(e, places) }))
 	}
 }
+
+// remembered gives what was worked out before for some weighing, or works it out
+// and remembers it. The map is bounded: it saves time and nothing else.
+func remembered[K comparable, V any](d *dictionary, m map[K]V, key K, work func() V) V {
+	d.mu.Lock()
+	v, ok := m[key]
+	d.mu.Unlock()
+	if ok {
+		return v
+	}
+	v = work()
+	d.mu.Lock()
+	defer d.mu.Unlock()
+	if len(m) >= mostRemembered {
+		clear(m)
+	}
+	m[key] = v
+	return v
+}
+
+// mostRemembered bounds how much of a sort is remembered.
+const mostRemembered = 20000
 
 // moving counts the causes that move an entry.
 func moving(e *entry, places []place) int {
@@ -175,9 +185,6 @@ func (s *solver) read(e *entry, places []place) *outcome {
 // maxBoards bounds how many boards a solver keeps.
 const maxBoards = 40
 
-// maxCombined bounds how many combinations are kept.
-const maxCombined = 50000
-
 // finePlace is an entry with one cause at a place of its cell.
 type finePlace struct {
 	entry *entry
@@ -185,41 +192,21 @@ type finePlace struct {
 	at    float32
 }
 
-// finer works out what an entry shows at a place of a cell, and keeps it.
+// finer works out what an entry shows at a place of a cell.
 func (s *solver) finer(e *entry, p place) {
 	key := finePlace{e, int32(p.cause), float32(p.at)}
-	s.d.mu.Lock()
-	_, known := s.d.fine[key]
-	s.d.mu.Unlock()
-	if known {
-		return
-	}
-	c := s.d.causes[p.cause]
-	c.Size *= math.Exp(p.at * c.width)
-	o := &outcome{lost: true}
-	if b, err := s.d.model.newBench(e.check, nil, c.Defect); err == nil {
-		if r, err := b.read(); err == nil {
-			*o = s.d.outcome(b, r)
+	s.worked.putFiner(key, remembered(s.d, s.d.fine, key, func() *outcome {
+		c := s.d.causes[p.cause]
+		c.Size *= math.Exp(p.at * c.width)
+		b, err := s.d.model.newBench(e.check, nil, c.Defect)
+		if err != nil {
+			return &outcome{lost: true}
 		}
-	}
-	s.d.mu.Lock()
-	defer s.d.mu.Unlock()
-	if len(s.d.fine) > maxFine {
-		clear(s.d.fine)
-	}
-	s.d.fine[key] = o
-	e.fined.Store(true)
-}
-
-// maxFine bounds how many places in cells are kept.
-const maxFine = 20000
-
-// fineOf gives what was worked out for a place of a cell, nil when nothing was.
-func (d *dictionary) fineOf(e *entry, p place) *outcome {
-	if p.at == 0 || !e.fined.Load() {
-		return nil
-	}
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	return d.fine[finePlace{e, int32(p.cause), float32(p.at)}]
+		r, err := b.read()
+		if err != nil {
+			return &outcome{lost: true}
+		}
+		o := s.d.outcome(b, r)
+		return &o
+	}))
 }

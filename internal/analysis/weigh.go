@@ -45,7 +45,7 @@ const publishedWorth = 25
 func (m *Model) weighCase(c *Case) *weighing {
 	d := m.dictionary()
 	w := &weighing{lifting: map[int]float64{}, fitted: map[int]bool{}}
-	w.view = view{d: d, evidence: d.collect(c.Readings)}
+	w.view = view{d: d, evidence: d.collect(c.Readings), worked: newWorked()}
 	for _, r := range c.Readings {
 		if i := d.partIndex(r.Fitted); r.Fitted != "" && i >= 0 {
 			w.fitted[i] = true
