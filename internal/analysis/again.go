@@ -32,6 +32,22 @@ func (f *foresight) readAgainFirst(c *Conclusion, parts []group, offered []Next)
 	c.Why += fmt.Sprintf(" Make a reading again first: %s read %s; a slip would explain that as well.", placeText(ev.check), typed(ev.reading))
 }
 
+// restsOn is the information, in bits, from which a cause that was found rests on
+// one reading: about one chance in a thousand that this was a slip.
+const restsOn = 0.01
+
+// readAgainBefore asks for the one reading on which a cause rests to be made again
+// before anything is replaced for it.
+func (f *foresight) readAgainBefore(c *Conclusion, parts []group) {
+	i, bits := f.doubted(parts)
+	if i < 0 || bits < restsOn {
+		return
+	}
+	ev := &f.evidence[i]
+	c.Again = &ev.check
+	c.Why += fmt.Sprintf(" That rests on one reading; make it again before anything is replaced: %s read %s.", placeText(ev.check), typed(ev.reading))
+}
+
 // doubted gives the reading of which it would tell most to know whether it was a
 // slip, and the bits; −1 when there is none. Of those made in the state in which
 // the board stands, once.

@@ -27,6 +27,19 @@ func TestReadAgainFirst(t *testing.T) {
 	}
 }
 
+// What was found on one reading alone is found, but that reading is made again
+// before anything is replaced; once it was, nothing is asked any more.
+func TestFoundOnOneReading(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	if c := m.weighed(t, "", "r5,9.40k").Conclusion; c.Status != Found || c.Again == nil || c.Again.ID != "r5" {
+		t.Errorf("9.4 k across 4.7 k, read once: %s, again %v, %s", c.Status, c.Again, c.Why)
+	}
+	if c := m.weighed(t, "", "r5,9.40k", "r5,9.41k").Conclusion; c.Status != Found || c.Again != nil {
+		t.Errorf("read twice: %s, again %v, %s", c.Status, c.Again, c.Why)
+	}
+}
+
 // What a test with a given truth table tells, against the definition of mutual
 // information: a reading that is a slip under one of two equally likely causes, and
 // none under the other, tells all (1 bit); one that is as likely a slip under both,

@@ -27,6 +27,7 @@ func (f *foresight) conclude(next func(least float64) []Next) (Conclusion, []Nex
 		return c, []Next{}
 	}
 	if c, ok := f.found(parts); ok {
+		f.readAgainBefore(&c, parts)
 		return c, []Next{}
 	}
 	offered := next(leastGain)
