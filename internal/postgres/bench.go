@@ -229,21 +229,35 @@ func (s *Store) AddSeen(ctx context.Context, by staff.Actor, f evidence.Seen) (e
 
 // WithdrawFinding takes a finding back, with a reason; it stays on record.
 func (s *Store) WithdrawFinding(ctx context.Context, by staff.Actor, ticket, finding uuid.UUID, reason string) error {
+	return s.withdraw(ctx, by, ticket, finding, reason, withdrawal{table: "finding", kind: journal.Withdrawn,
+		twice: "This finding is withdrawn already.", none: "There is no such finding on this ticket."})
+}
+
+// withdrawal is what is taken back: the table that holds it, beside the table of its
+// withdrawals, and what is said when there is nothing to take back.
+type withdrawal struct {
+	table       string
+	kind        journal.Kind
+	twice, none string
+}
+
+// withdraw takes back what somebody at the bench stored, with a reason.
+func (s *Store) withdraw(ctx context.Context, by staff.Actor, ticket, id uuid.UUID, reason string, w withdrawal) error {
 	if err := shop.CheckReason(reason); err != nil {
 		return err
 	}
-	return s.onBench(ctx, opf("withdraw finding %s", finding), by, ticket, func(t *tx, k *shop.Ticket) error {
-		done, err := t.Exec(ctx, `INSERT INTO finding_withdrawal (finding_id, reason, person_id, at)
-			SELECT id, $3, $4, $5 FROM finding WHERE id = $1 AND ticket_id = $2`,
-			finding, ticket, strings.TrimSpace(reason), by.Person, t.now)
+	return s.onBench(ctx, opf("withdraw "+w.table+" %s", id), by, ticket, func(t *tx, k *shop.Ticket) error {
+		done, err := t.Exec(ctx, `INSERT INTO `+w.table+`_withdrawal (`+w.table+`_id, reason, person_id, at)
+			SELECT id, $3, $4, $5 FROM `+w.table+` WHERE id = $1 AND ticket_id = $2`,
+			id, ticket, strings.TrimSpace(reason), by.Person, t.now)
 		switch {
-		case violates(err, codeUnique, "finding_withdrawal_pkey"):
-			return fault.New(fault.Conflict, "This finding is withdrawn already.")
+		case violates(err, codeUnique, w.table+"_withdrawal_pkey"):
+			return fault.New(fault.Conflict, "%s", w.twice)
 		case err != nil:
 			return err
 		case done.RowsAffected() == 0:
-			return fault.New(fault.NotFound, "There is no such finding on this ticket.")
+			return fault.New(fault.NotFound, "%s", w.none)
 		}
-		return note(ctx, t, by, k, journal.Withdrawn, journal.Change{Reason: strings.TrimSpace(reason), Subject: &finding})
+		return note(ctx, t, by, k, w.kind, journal.Change{Reason: strings.TrimSpace(reason), Subject: &id})
 	})
 }

@@ -7,7 +7,6 @@ import (
 	"github.com/google/uuid"
 
 	"ohmstead/internal/evidence"
-	"ohmstead/internal/fault"
 	"ohmstead/internal/shop"
 	"ohmstead/internal/shop/journal"
 	"ohmstead/internal/staff"
@@ -57,23 +56,8 @@ func (s *Store) AddOverrule(ctx context.Context, by staff.Actor, o evidence.Over
 
 // WithdrawOverrule takes an overruling back, with a reason; it stays on record.
 func (s *Store) WithdrawOverrule(ctx context.Context, by staff.Actor, ticket, overrule uuid.UUID, reason string) error {
-	if err := shop.CheckReason(reason); err != nil {
-		return err
-	}
-	return s.onBench(ctx, opf("withdraw overrule %s", overrule), by, ticket, func(t *tx, k *shop.Ticket) error {
-		done, err := t.Exec(ctx, `INSERT INTO overrule_withdrawal (overrule_id, reason, person_id, at)
-			SELECT id, $3, $4, $5 FROM overrule WHERE id = $1 AND ticket_id = $2`,
-			overrule, ticket, strings.TrimSpace(reason), by.Person, t.now)
-		switch {
-		case violates(err, codeUnique, "overrule_withdrawal_pkey"):
-			return fault.New(fault.Conflict, "This is withdrawn already.")
-		case err != nil:
-			return err
-		case done.RowsAffected() == 0:
-			return fault.New(fault.NotFound, "Nothing like this was overruled on this ticket.")
-		}
-		return note(ctx, t, by, k, journal.Reconsidered, journal.Change{Reason: strings.TrimSpace(reason), Subject: &overrule})
-	})
+	return s.withdraw(ctx, by, ticket, overrule, reason, withdrawal{table: "overrule", kind: journal.Reconsidered,
+		twice: "This is withdrawn already.", none: "Nothing like this was overruled on this ticket."})
 }
 
 func loadOverrules(ctx context.Context, t *tx, st *shop.Story) (err error) {
