@@ -116,16 +116,21 @@ func (h *house) stored(ticket string, n int) {
 	h.t.Fatalf("ticket %s has %d readings, want %d", ticket, have, n)
 }
 
-// in fills the fields of the form that goes to an address, in their order.
+// in fills the fields of the form that goes to an address, in their order. A
+// suspect has a form for the same address, of one button, which the page shows as
+// soon as the suspects are worked out: the form with the fields is meant.
 func (b *tab) in(action string, values ...string) {
 	b.t.Helper()
 	list, err := json.Marshal(values)
 	if err != nil {
 		b.t.Fatal(err)
 	}
-	b.do(`{ const f = document.querySelector("form[action$='" + ` + js(action) + ` + "']");
-		const fields = [...f.elements].filter(e => e.matches("input:not([type=hidden]), select, textarea"));
-		` + string(list) + `.forEach((v, i) => fields[i].value = v) }`)
+	b.do(`{ const seen = e => e.matches("input:not([type=hidden]), select, textarea") && e.checkVisibility();
+		const fields = [...document.querySelectorAll("form[action$='" + ` + js(action) + ` + "']")]
+			.map(f => [...f.elements].filter(seen)).find(fields => fields.length);
+		` + string(list) + `.forEach((v, i) => {
+			fields[i].value = v;
+			if (fields[i].value !== v) throw new Error("field " + i + " does not take " + v) }) }`)
 }
 
 // TestTheWholeJobInABrowser takes a board with an open chain chip from the
@@ -165,6 +170,7 @@ func TestTheWholeJobInABrowser(t *testing.T) {
 	b.open("/tickets/1/bench?check=r14")
 	b.says("More than R14 itself can read")
 
+	b.weighed(3)
 	b.tap("Confirm a cause")
 	b.in("/findings", "R14", "open", "Chain chip open")
 	b.tap("Confirm this cause")
