@@ -205,3 +205,23 @@ func TestDiagnoseInputs(t *testing.T) {
 		}
 	}
 }
+
+// The same question has the same answer, to the byte: which processor solved what
+// in which order, and from where, does not show.
+func TestDiagnoseTheSameAgain(t *testing.T) {
+	t.Parallel()
+	readings := "check,reading\nbr1-minus-l,0.57\nr13,845k\nr82,10k\nadv-supply,0.60\nr64,680\nrails-adv,3.27\nlive-bus,385.1\nlive-v5,5.00\n"
+	var first string
+	for i := range 3 {
+		status, stdout, stderr := diagnosed(readings, "--profile", "packhorse-a", "--readings", "-", "--json")
+		if status != exitOK {
+			t.Fatal(stderr)
+		}
+		if i == 0 {
+			first = stdout
+		}
+		if d := cmp.Diff(first, stdout); d != "" {
+			t.Fatalf("run %d answers otherwise:\n%s", i+1, d)
+		}
+	}
+}

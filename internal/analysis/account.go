@@ -60,7 +60,7 @@ func (w *weighing) sets() []Set {
 			continue
 		}
 		refs := w.refs(&g)
-		out = append(out, Set{Parts: refs, Probability: g.p, Modes: byParts[strings.Join(refs, " ")]})
+		out = append(out, Set{Parts: refs, Probability: rounded(g.p), Modes: byParts[strings.Join(refs, " ")]})
 	}
 	return out
 }

@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -351,15 +352,7 @@ func (f *foresight) foldHidden(parts []group) []group {
 		out = append(out, g)
 	}
 	out = append(out, healthy)
-	slices.SortStableFunc(out, func(a, b group) int {
-		switch {
-		case a.p > b.p:
-			return -1
-		case a.p < b.p:
-			return 1
-		}
-		return 0
-	})
+	slices.SortStableFunc(out, func(a, b group) int { return cmp.Compare(rank(b.p), rank(a.p)) })
 	return out
 }
 

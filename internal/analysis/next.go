@@ -257,18 +257,22 @@ func (f *foresight) next(last string, prices Prices, least float64) []Next {
 			}
 		}
 	}
-	out := []Next{}
+	share := map[string]float64{} // of each state's set-up
 	for state, tests := range byState {
-		share := f.setUp(state, last, prices) / float64(f.batch(b, tests))
-		for _, i := range tests {
-			n := f.describe(i)
-			n.GainBits = math.Round(gains[i]*1000) / 1000
-			if least < leastGain {
-				n.GainBits = gains[i]
-			}
-			n.Minutes = math.Round((n.Measured.Minutes+share+f.lifting1(n.Measured, prices))*100) / 100
-			out = append(out, n)
+		share[state] = f.setUp(state, last, prices) / float64(f.batch(b, tests))
+	}
+	out := []Next{}
+	for i, e := range f.entries {
+		if gains[i] <= least {
+			continue
 		}
+		n := f.describe(i)
+		n.GainBits = math.Round(gains[i]*1000) / 1000
+		if least < leastGain {
+			n.GainBits = gains[i]
+		}
+		n.Minutes = math.Round((n.Measured.Minutes+share[e.check.State]+f.lifting1(n.Measured, prices))*100) / 100
+		out = append(out, n)
 	}
 	sort.SliceStable(out, func(a, b int) bool { return f.before(&out[a], &out[b]) })
 	out = out[:min(mostNext, len(out))]

@@ -66,7 +66,7 @@ func (m *Model) wrongWith(r *Result, readings []Reading) string {
 		}
 	}
 	switch c := r.Conclusion; {
-	case len(r.Suspects) > 10 || sum > 1+1e-9:
+	case len(r.Suspects) > 10 || sum > 1+10*0.5e-6: // each is rounded to a millionth
 		return fmt.Sprintf("%d suspects of %g", len(r.Suspects), sum)
 	case c.Why == "" || c.Parts == nil:
 		return "a conclusion without reason or parts"

@@ -1,10 +1,10 @@
 package analysis
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
-	"sort"
 	"strings"
 
 	"ohmstead/internal/belief"
@@ -64,14 +64,27 @@ func (w *weighing) groups(byPart bool) []group {
 		g := &out[k]
 		g.p += h.p
 		g.members = append(g.members, i)
-		if h.p > w.all[g.best].p {
+		if rank(h.p) > rank(w.all[g.best].p) {
 			g.best = i
 			g.faults = faults
 		}
 	}
-	sort.SliceStable(out, func(a, b int) bool { return out[a].p > out[b].p })
+	slices.SortFunc(out, func(a, b group) int {
+		if byRank := cmp.Compare(rank(b.p), rank(a.p)); byRank != 0 {
+			return byRank
+		}
+		return cmp.Or(slices.Compare(a.faults, b.faults), cmp.Compare(a.best, b.best))
+	})
 	return out
 }
+
+// rank is what probabilities are put in order by. The last digits of a probability
+// hang on the point from which the solver happened to start: parts that the readings
+// cannot tell apart would change places from run to run.
+func rank(p float64) float64 { return math.Round(1e6 * math.Log(p)) }
+
+// rounded is a probability without the digits that mean nothing.
+func rounded(p float64) float64 { return math.Round(1e6*p) / 1e6 }
 
 // refs gives the designators of a group's parts.
 func (w *weighing) refs(g *group) []string {
@@ -106,7 +119,7 @@ func (w *weighing) suspects() []Suspect {
 
 // suspect describes a group.
 func (w *weighing) suspect(g *group) Suspect {
-	s := Suspect{Faults: []Fault{}, Probability: g.p, Why: nothingRead, Words: w.named(&w.all[g.best])}
+	s := Suspect{Faults: []Fault{}, Probability: rounded(g.p), Why: nothingRead, Words: w.named(&w.all[g.best])}
 	for _, f := range g.faults {
 		s.Faults = append(s.Faults, Fault{w.d.faults[f].part.Ref, w.d.faults[f].mode})
 	}
