@@ -174,7 +174,8 @@ func (s *Server) showBench(w http.ResponseWriter, r *http.Request, v *visit, sta
 		if err := s.judge(r, v, t, &in); err != nil {
 			return err
 		}
-	} else {
+	}
+	if t.model == nil || in.Form == "revision" {
 		if in.Revisions, err = s.store.Revisions(r.Context(), uuid.Nil); err != nil {
 			return err
 		}

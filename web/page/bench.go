@@ -32,6 +32,7 @@ type BenchPage struct {
 	Said     string // what was just stored, in a sentence; "" nothing
 	Refusal  Refusal
 	Unknown  *UnknownBoard // nil when a profile is known
+	Correct  *UnknownBoard // what was typed to set another revision, when its own form is not there any more; nil: nothing
 	Trouble  string        // why the engine said nothing; "" when it did
 	Meter    MeterChoice
 	Strips   []StripChoice
@@ -114,7 +115,7 @@ func NewBench(in BenchInput) BenchPage {
 	p.Strip = stripOf(in)
 	p.Suspects = suspectsOf(in)
 	if in.Form == "revision" && (p.Suspects == nil || p.Suspects.Other == nil) { // its form is not there any more
-		p.Refusal = RefusalOf(in.Refused)
+		p.Correct = correctOf(in)
 	}
 	if in.Judged != nil {
 		p.Pending, p.Reload = in.Judged.Pending, p.Address+afterQuery(in.After)

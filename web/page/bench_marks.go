@@ -126,7 +126,7 @@ func fittedAfter(part string, at time.Time) func(evidence.Fitted) bool {
 	return func(f evidence.Fitted) bool { return f.Part == part && f.TakenAt.After(at) }
 }
 
-// UnknownBoard says that no profile is known, and offers to say which board it is.
+// UnknownBoard says why it is asked which board it is, and offers to say so.
 type UnknownBoard struct {
 	Why       string
 	Action    string
@@ -136,19 +136,27 @@ type UnknownBoard struct {
 	Refusal   Refusal
 }
 
-// unknownOf makes that offer.
+// unknownOf makes that offer for a board of which no profile is known.
 func unknownOf(in BenchInput) *UnknownBoard {
-	u := &UnknownBoard{
-		Why: "The family of this board is not known, so nothing can be said of what a good one reads.", Refusal: in.refusal("revision"),
-		Action: BenchAddress(in.Story.Ticket.Number) + "/revision",
-		Chosen: ui.Input{Name: "revision", Label: "It is a", Required: true},
-		Reason: ui.Input{Name: "reason", Label: "How do you know?", Hint: "Printed on the board, or by its parts.", Required: true, Max: 500},
-	}
+	u := correctOf(in)
+	u.Why = "The family of this board is not known, so nothing can be said of what a good one reads."
 	if b := in.Story.Board; b.FamilyName != "" {
 		u.Why = "There is no profile for " + BoardName(b.FamilyName, b.RevisionName) + ", so nothing can be said of what a good one reads."
 	}
 	if in.Trouble != "" {
 		u.Why = in.Trouble
+	}
+	u.Why += " Say which one it is, or enter readings freely: they stand on the tape without a verdict."
+	return u
+}
+
+// correctOf makes that offer for a board that is taken for a certain one.
+func correctOf(in BenchInput) *UnknownBoard {
+	u := &UnknownBoard{
+		Why: "The revision is as it was.", Refusal: in.refusal("revision"),
+		Action: BenchAddress(in.Story.Ticket.Number) + "/revision",
+		Chosen: ui.Input{Name: "revision", Label: "It is a", Required: true},
+		Reason: ui.Input{Name: "reason", Label: "How do you know?", Hint: "Printed on the board, or by its parts.", Required: true, Max: 500},
 	}
 	for _, f := range []*ui.Input{&u.Chosen, &u.Reason} {
 		f.Value, f.Problem = in.typed("revision", f.Name), u.Refusal.Problem(f.Name)

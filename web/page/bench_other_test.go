@@ -9,6 +9,7 @@ import (
 	"ohmstead/internal/analysis"
 	"ohmstead/internal/bench"
 	"ohmstead/internal/fault"
+	"ohmstead/internal/shop"
 )
 
 // likeAnother is the fixture after readings that fit revision B better.
@@ -71,8 +72,8 @@ func TestAnotherRevisionIsNamedAndCanBeSet(t *testing.T) {
 	}
 }
 
-// A refused form comes back with what was typed; one that is not there any more
-// says above the page why it was refused.
+// A refused form comes back with what was typed, also where the readings do not
+// (yet) speak for another revision: then the revision is chosen from all.
 func TestAnotherRevisionRefused(t *testing.T) {
 	t.Parallel()
 	in := likeAnother(t)
@@ -84,8 +85,23 @@ func TestAnotherRevisionRefused(t *testing.T) {
 		t.Errorf("beside the field: %q", got)
 	}
 	in.Judged.Sibling = nil
-	if p := NewBench(in); p.Refusal.Problem("reason") != "Say why." || p.Suspects.Other != nil {
-		t.Errorf("without the form: %+v", p.Refusal)
+	in.Fields = map[string]string{"revision": id(81).String(), "reason": "Printed beside J1 " + strings.Repeat("x", 500)}
+	in.Refused = fault.Field("reason", "At most 500 characters.")
+	in.Revisions = []shop.Revision{{ID: id(80), FamilyName: "PUMP", Name: "A"}, {ID: id(81), FamilyName: "PUMP", Name: "B"}}
+	doc = benchDoc(t, in)
+	accessible(t, "another revision, refused, its form gone", doc)
+	form := pick(doc, ".unknown form[action=/tickets/2041/bench/revision]")
+	if len(form) != 1 || len(pick(doc, "form.other-board")) != 0 {
+		t.Fatalf("%d forms", len(form))
+	}
+	if got := words(pick(form[0], ".problem")...); got != "At most 500 characters." {
+		t.Errorf("beside the field: %q", got)
+	}
+	if v, _ := attribute(pick(form[0], "input[name=reason]")[0], "value"); v != in.Fields["reason"] {
+		t.Errorf("the reason typed came back as %q", v)
+	}
+	if chosen := pick(form[0], "option[selected]"); len(chosen) != 1 || !strings.HasPrefix(words(chosen...), "PUMP B") {
+		t.Errorf("chosen: %q", words(chosen...))
 	}
 }
 
