@@ -209,33 +209,11 @@ func conclusionWords(c analysis.Conclusion) string {
 	case analysis.Found:
 		return "found " + strings.Join(c.Parts, " and ")
 	case analysis.Indistinguishable:
-		return "one of " + oneOf(c)
+		return "one of " + c.OneOf()
 	case analysis.Conflict:
 		return "the readings contradict each other"
 	case analysis.Healthy:
 		return "nothing wrong was found"
 	}
 	return "undecided"
-}
-
-// mostGroups is how many sets are named that no check tells apart.
-const mostGroups = 6
-
-// oneOf names the sets of parts that no check tells apart, the first of them.
-func oneOf(c analysis.Conclusion) string {
-	if len(c.Groups) == 0 {
-		return strings.Join(c.Parts, ", ")
-	}
-	var names []string
-	for _, g := range c.Groups[:min(mostGroups, len(c.Groups))] {
-		if len(g) == 0 {
-			names = append(names, "nothing")
-		} else {
-			names = append(names, strings.Join(g, " and "))
-		}
-	}
-	if n := len(c.Groups) - mostGroups; n > 0 {
-		names = append(names, fmt.Sprintf("%d others", n))
-	}
-	return strings.Join(names, ", or ")
 }

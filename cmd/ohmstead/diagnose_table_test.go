@@ -94,7 +94,7 @@ func TestDiagnoseConclusions(t *testing.T) {
 		{analysis.Conclusion{Status: analysis.Found, Parts: []string{"R3", "R4"}}, "found R3 and R4"},
 		{analysis.Conclusion{Status: analysis.Indistinguishable, Parts: []string{"C3", "U7"}}, "one of C3, U7"},
 		{analysis.Conclusion{Status: analysis.Indistinguishable, Groups: [][]string{{"C3"}, {"U7", "R1"}, {}, {"R2"}, {"R3"}, {"R4"}, {"R5"}, {"R6"}}},
-			"one of C3, or U7 and R1, or nothing, or R2, or R3, or R4, or 2 others"},
+			"one of C3, or U7 and R1, or nothing, or R2, or R3, or 3 others"},
 		{analysis.Conclusion{Status: analysis.Conflict}, "the readings contradict each other"},
 		{analysis.Conclusion{Status: analysis.Healthy}, "nothing wrong was found"},
 	} {

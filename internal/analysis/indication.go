@@ -188,19 +188,7 @@ func (w *weighing) shownLog(places []place) float64 {
 	if w.shown == nil {
 		return 0
 	}
-	var moving []place
-	for _, p := range places {
-		if _, ok := w.shown.with[int32(p.cause)]; ok {
-			moving = append(moving, p)
-		}
-	}
-	switch len(moving) {
-	case 0:
-		return math.Log(w.shown.healthy[w.shown.at])
-	case 1:
-		return math.Log(w.shown.with[int32(moving[0].cause)][w.shown.at])
-	}
-	return math.Log(w.d.showTogether(moving)[w.shown.at])
+	return math.Log(w.shownProbability(places))
 }
 
 // showTogether works out what a board shows with several causes.

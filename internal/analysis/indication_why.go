@@ -36,6 +36,8 @@ func (w *weighing) whyShown(h *hypothesis) string {
 	return fmt.Sprintf("%s“%s” %s.", text, said.Shows, verdict)
 }
 
+// shownProbability is how probable what the board showed when it came is with causes
+// in their places.
 func (w *weighing) shownProbability(places []place) float64 {
 	var moving []place
 	for _, p := range places {

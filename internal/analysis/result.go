@@ -2,6 +2,8 @@ package analysis
 
 import (
 	"encoding/json"
+	"strconv"
+	"strings"
 
 	"ohmstead/internal/profile"
 	"ohmstead/internal/quantity"
@@ -162,4 +164,23 @@ type Conclusion struct {
 
 	Alike string         `json:"-"` // title of the sibling that would read the same where this board contradicts its profile; empty: none
 	Again *profile.Check `json:"-"` // the check that Why asks to make again; nil: none
+}
+
+// mostListed is how many sets are named that no check tells apart.
+const mostListed = 5
+
+// OneOf names the sets of parts that no check tells apart, the first of them: "R1,
+// or R2 and C1".
+func (c Conclusion) OneOf() string {
+	if len(c.Groups) == 0 {
+		return strings.Join(c.Parts, ", ")
+	}
+	var names []string
+	for _, g := range c.Groups[:min(mostListed, len(c.Groups))] {
+		names = append(names, list(g))
+	}
+	if n := len(c.Groups) - mostListed; n > 0 {
+		names = append(names, strconv.Itoa(n)+" others")
+	}
+	return strings.Join(names, ", or ")
 }

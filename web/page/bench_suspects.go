@@ -268,7 +268,7 @@ func statusWords(c analysis.Conclusion) string {
 	case analysis.Healthy:
 		return "Healthy, as far as these checks see."
 	case analysis.Indistinguishable:
-		return "One of these; no check of the list can tell which: " + groupWords(c) + "."
+		return "One of these; no check of the list can tell which: " + c.OneOf() + "."
 	case analysis.Conflict:
 		if c.Sibling != "" {
 			return "This looks like another revision."
@@ -276,28 +276,6 @@ func statusWords(c analysis.Conclusion) string {
 		return "The readings do not fit together."
 	}
 	return "Not decided yet."
-}
-
-// mostGroups is how many sets are named that no check tells apart.
-const mostGroups = 5
-
-// groupWords names the sets that no check tells apart.
-func groupWords(c analysis.Conclusion) string {
-	if len(c.Groups) == 0 {
-		return strings.Join(c.Parts, ", ")
-	}
-	var names []string
-	for _, g := range c.Groups[:min(mostGroups, len(c.Groups))] {
-		if len(g) == 0 {
-			names = append(names, "nothing")
-		} else {
-			names = append(names, strings.Join(g, " and "))
-		}
-	}
-	if n := len(c.Groups) - mostGroups; n > 0 {
-		names = append(names, strconv.Itoa(n)+" others")
-	}
-	return strings.Join(names, ", or ")
 }
 
 // faultWords names a hypothesis.
