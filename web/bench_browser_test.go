@@ -99,6 +99,7 @@ func TestSixTapsAndThePageMovesOn(t *testing.T) {
 		t.Fatalf("five taps typed %q", got)
 	}
 	b.do(`document.querySelector("[data-store]").click()`) // the sixth
+	b.until(`document.getElementById("said").textContent.includes("5.66 kΩ, not bad")`)
 	b.until(atHand + ` !== "r17"`)
 	b.until(`document.querySelectorAll("#tape .tape-line").length === 1 && document.getElementById("tape").textContent.includes("not bad")`)
 	b.until(`!document.querySelector("#tape .waiting") && document.getElementById("queue").hidden`)

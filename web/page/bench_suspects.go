@@ -85,9 +85,10 @@ const (
 	leastShown   = 0.01
 )
 
-// suspectsOf makes the list; nil when the engine said nothing yet.
+// suspectsOf makes the list; nil when the engine said nothing yet, or nothing is
+// known of this board that would set its parts apart.
 func suspectsOf(in BenchInput) *SuspectList {
-	if in.Judged == nil || in.Judged.Pending || len(in.Judged.Rows) == 0 {
+	if in.Judged == nil || in.Judged.Pending || in.unread() && in.Judged.Code == "" && len(in.Story.Seen) == 0 {
 		return nil
 	}
 	res, l := in.Judged.Result, in.Locale
@@ -216,6 +217,9 @@ func rowAddress(in BenchInput, row int) string {
 // conclusionWords says where the diagnosis stands, on the board as it is now.
 func conclusionWords(in BenchInput) string {
 	c, sets := in.Judged.Result.Conclusion, in.Judged.Result.Sets
+	if in.unread() {
+		return "Not read yet."
+	}
 	if s := in.Judged.Sibling; s != nil {
 		return "This looks like " + BoardName(s.Family, s.Name) + "."
 	}
@@ -230,6 +234,10 @@ func conclusionWords(in BenchInput) string {
 	}
 	return "As repaired, nothing wrong so far."
 }
+
+// unread tells whether no reading has been judged yet: what is suspected then comes
+// from what the board shows and what was seen on it.
+func (in BenchInput) unread() bool { return len(in.Judged.Rows) == 0 }
 
 // readSince tells whether a reading was taken after a moment.
 func (in BenchInput) readSince(at time.Time) bool {

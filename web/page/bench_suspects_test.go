@@ -44,6 +44,27 @@ func TestSuspects(t *testing.T) {
 	}
 }
 
+// Before the first reading the indication alone, or what was seen, says where to
+// look; where neither is known there is nothing to rank by.
+func TestSuspectsBeforeTheFirstReading(t *testing.T) {
+	t.Parallel()
+	in := pumpInput(t)
+	in.Judged.Rows = nil
+	in.Judged.Result.Conclusion = analysis.Conclusion{Status: analysis.Undecided, Why: "More readings would tell; R13 leads with 86 %."}
+	s := suspectsOf(in)
+	if s == nil || s.Conclusion != "Not read yet." || len(s.Suspects) != 2 || len(s.Confirm) != 0 {
+		t.Errorf("with an indication: %+v", s)
+	}
+	in.Judged.Code = ""
+	if s := suspectsOf(in); s != nil {
+		t.Errorf("with nothing known: %+v", s)
+	}
+	in.Story.Seen = []evidence.Seen{{ID: id(71), Part: "R13", What: "burnt"}}
+	if suspectsOf(in) == nil {
+		t.Error("what was seen does not count")
+	}
+}
+
 // What somebody has confirmed is said, and no longer offered to be.
 func TestConfirmedIsSaid(t *testing.T) {
 	t.Parallel()

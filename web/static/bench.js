@@ -162,8 +162,9 @@ function stand(entry, check, value) {
     $("tape").prepend(line);
     $("tape-empty")?.remove();
   });
-  const spoken = line.querySelector(".tape-verdict").textContent.trim();
-  said(`Stored here: ${name}, ${line.querySelector(".n").textContent}${spoken ? ", " + spoken : ""}.`);
+  const text = (part) => line.querySelector(part).textContent.trim();
+  const shows = [text(".n"), entry.agrees || entry.not_possible ? "" : text(".u")].filter(Boolean).join(" ");
+  said(`Stored here: ${[name, shows, text(".tape-verdict")].filter(Boolean).join(", ")}.`);
 }
 
 // written sets number and unit of a value apart, with the digits that were typed.
