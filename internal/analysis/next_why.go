@@ -39,9 +39,10 @@ func (f *foresight) tellNext(n *Next) {
 		if ref := f.d.faults[g.faults[0]].part.Ref; len(g.faults) == 1 && len(n.Clears) < mostClears && !slices.Contains(n.Clears, ref) {
 			n.Clears = append(n.Clears, ref)
 		}
-		if text := f.outcomeText(e, &fc.outcome); !said[text] && len(n.Would) < mostWould {
-			said[text] = true
-			n.Would = append(n.Would, Would{Words: f.named(&f.all[g.best]), Reads: text})
+		text, words := f.outcomeText(e, &fc.outcome), f.named(&f.all[g.best])
+		if !said[text] && !said[words] && len(n.Would) < mostWould {
+			said[text], said[words] = true, true
+			n.Would = append(n.Would, Would{Words: words, Reads: text})
 		}
 		if len(n.Would) == mostWould && len(n.Clears) == mostClears {
 			break

@@ -86,6 +86,11 @@ func (m *Model) wrongWith(r *Result, readings []Reading) string {
 		if !slices.ContainsFunc(left, func(c profile.Check) bool { return c.ID == n.Check.ID }) {
 			return n.Check.ID + " was made"
 		}
+		for i, w := range n.Would {
+			if slices.ContainsFunc(n.Would[:i], func(o Would) bool { return o.Words == w.Words || o.Reads == w.Reads }) {
+				return n.Check.ID + " says twice what " + w.Words + " would read"
+			}
+		}
 	}
 	return ""
 }
