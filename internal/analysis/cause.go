@@ -40,8 +40,8 @@ const cellsPerDecade = 4
 // sizes begin: a part a little out of tolerance must have a name too.
 const drift = 0.05
 
-// cutSizes gives the causes of one mode of a part.
-func cutSizes(p *profile.Part, mode profile.Mode) []cause {
+// cutSizes gives the causes of one mode of a part; volts as Profile.MostVolts.
+func cutSizes(p *profile.Part, mode profile.Mode, volts func(x, y string) float64) []cause {
 	of := func(size, share, width float64) cause {
 		return cause{Defect: profile.Defect{Part: p.Ref, Mode: mode, Size: size}, share: share, width: width}
 	}
@@ -80,7 +80,7 @@ func cutSizes(p *profile.Part, mode profile.Mode) []cause {
 		return along(1, 1.3, 20, cellsPerDecade)
 	case profile.ModeHigh:
 		if p.Kind == profile.Regulator {
-			return along(1, 1.1, 3, 2*cellsPerDecade)
+			return along(1, 1.1, p.MostHigh(volts), 2*cellsPerDecade)
 		}
 		return append(along(drift, 1.08, 1.2, 0), along(1-drift, 1.2, 100, cellsPerDecade)...)
 	case profile.ModeLow:
@@ -143,17 +143,21 @@ func impossible(p *profile.Part, mode profile.Mode) bool {
 }
 
 // listCauses lists the faults of a profile and their causes; volts gives the
-// greatest volts that stand across a part in any powered state.
-func listCauses(p *profile.Profile, volts func(*profile.Part) float64) (faults []faultOf, all []cause) {
+// greatest volts between two nodes in any powered state.
+func listCauses(p *profile.Profile, volts func(x, y string) float64) (faults []faultOf, all []cause) {
 	for i := range p.Parts {
 		part := &p.Parts[i]
-		stress := prior.Stress(part, volts(part))
+		across := 0.0
+		if part.Kind.TwoPin() {
+			across = volts(part.Pins[0].Node, part.Pins[1].Node)
+		}
+		stress := prior.Stress(part, across)
 		for _, mode := range part.Kind.Modes() {
 			if impossible(part, mode) {
 				continue
 			}
 			f := faultOf{part: part, index: i, mode: mode, stress: stress, from: len(all)}
-			for _, c := range cutSizes(part, mode) {
+			for _, c := range cutSizes(part, mode, volts) {
 				c.fault = len(faults)
 				c.ohms = asResistance(part, c.Defect)
 				all = append(all, c)

@@ -100,7 +100,11 @@ func (f *foresight) contradiction() Conclusion {
 	_, worst, s := f.explains(f.all[f.best()].places)
 	c := Conclusion{Status: Conflict, Parts: []string{},
 		Why: "No fault that this profile knows explains all readings: a slipped probe, charge left on the board, or a fault outside the model."}
-	if worst >= 0 {
+	switch {
+	case worst < 0:
+	case len(f.evidence[worst].fitted) < len(f.fitted): // that board is not there any more
+		c.Why += fmt.Sprintf(" It was read before a part was put in: %s. Strike it out if the probe slipped.", f.misfit(worst, s))
+	default:
 		c.Why += fmt.Sprintf(" Read again: %s.", f.misfit(worst, s))
 		c.Again = &f.evidence[worst].check
 	}
@@ -213,7 +217,7 @@ func (f *foresight) healthy() (Conclusion, bool) {
 		}
 		return a.fault - b.fault
 	})
-	c := Conclusion{Status: Healthy, Parts: []string{}, Why: "Every reading is what a good board reads, and no check of this profile would show otherwise."}
+	c := Conclusion{Status: Healthy, Parts: []string{}, Why: f.sinceFitted() + " is what a good board reads, and no check of this profile would show otherwise."}
 	for _, h := range list {
 		k := &f.d.faults[h.fault]
 		c.Unseen = append(c.Unseen, Fault{k.part.Ref, k.mode})
@@ -222,6 +226,23 @@ func (f *foresight) healthy() (Conclusion, bool) {
 		c.Why += fmt.Sprintf(" %d faults could still hide from every check of this profile.", len(c.Unseen))
 	}
 	return c, true
+}
+
+// sinceFitted names the readings of the board as it now stands.
+func (f *foresight) sinceFitted() string {
+	var refs []string
+	for i := range f.d.model.profile.Parts {
+		if f.fitted[i] {
+			refs = append(refs, f.d.model.profile.Parts[i].Ref)
+		}
+	}
+	switch len(refs) {
+	case 0:
+		return "Every reading"
+	case 1:
+		return "Every reading since " + refs[0] + " was put in"
+	}
+	return "Every reading since " + list(refs) + " were put in"
 }
 
 // leastUnseen is the probability from which a fault that could hide is named.

@@ -183,9 +183,60 @@ func TestFitted(t *testing.T) {
 	if r = ask(",,R2", "live-bus,60.0,", "live-sense,2.855,", "live-pin,2.855,", "r1,100.0k,", "r2,100.0k,", "r3,9.77k,", "r4,1.000k,", "r5,4.70k,"); r.Conclusion.Status != Healthy {
 		t.Errorf("all good since: %+v %+v", r.Conclusion, r.Suspects)
 	}
+	if !strings.HasPrefix(r.Conclusion.Why, "Every reading since R2 was put in is what a good board reads") {
+		t.Errorf("it claims more than was read since: %q", r.Conclusion.Why)
+	}
 	// A second fault that R2 had hidden.
 	if r = ask(",,R2", "live-bus,60.0,", "live-sense,2.855,", "live-pin,0.000,", "r4,182k,", "r4,182k,"); r.chance("R4") < 0.9 {
 		t.Errorf("%+v", r.Suspects)
+	}
+}
+
+// What nothing explains and was read before a part was put in cannot be read again:
+// it is not asked for.
+func TestContradictionBeforeTheRepair(t *testing.T) {
+	t.Parallel()
+	m := small(t, divider)
+	good := []string{"live-bus,60.0,", "live-sense,2.855,", "r1,100.0k,", "r2,100.0k,", "r3,9.77k,", "r4,1.000k,", "r5,4.70k,"}
+	ask := func(rows ...string) Conclusion {
+		r, err := m.Weigh(Case{Readings: m.readings(t, "check,reading,fitted", rows...)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r.Conclusion
+	}
+	c := ask(append([]string{"r1,OL,", "r1,1.5,", ",,R3"}, good...)...)
+	if c.Status != Conflict || c.Again != nil || !strings.Contains(c.Why, "It was read before a part was put in: across R1 read") || !strings.Contains(c.Why, "Strike it out") {
+		t.Errorf("before a repair: %+v", c)
+	}
+	if c = ask("r1,100.0k,", "r2,100.0k,", "r3-lifted,9.77k,", "r3,OL,", "r4,1.000k,", "r5,4.70k,"); c.Status != Conflict || c.Again == nil || !strings.Contains(c.Why, "Read again: ") {
+		t.Errorf("without one: %+v", c)
+	}
+}
+
+// A regulator whose pass element is shorted gives what comes in, half a volt less,
+// however far above its own volts that is; less than that is high too.
+func TestARegulatorThatLetsThrough(t *testing.T) {
+	t.Parallel()
+	m := small(t, `format: ohmstead/board-profile/1
+id: divider
+title: Regulator
+ground: gnd
+parts:
+  U1: {kind: regulator, pins: {in: vin, out: v5, ground: gnd}, volts: 5 V}
+  R1: {kind: resistor, pins: [v5, n], value: 1k, tolerance: 1 %}
+  R2: {kind: resistor, pins: [n, gnd], value: 1k, tolerance: 1 %}
+states: {live: {hazard: extra_low_voltage, sources: [{name: s, plus: vin, minus: gnd, volts: 24 V, tolerance: 1 %}]}}
+checks:
+  - {id: in, state: live, measure: dc_volts, red: vin}
+  - {id: out, state: live, measure: dc_volts, red: v5}
+  - {id: mid, state: live, measure: dc_volts, red: n}
+`)
+	for _, c := range []struct{ out, mid string }{{"5.70", "2.85"}, {"7.00", "3.50"}, {"14.50", "7.25"}, {"18.00", "9.00"}, {"23.40", "11.70"}} {
+		r := m.weighed(t, "", "in,24.00", "out,"+c.out, "mid,"+c.mid)
+		if got := r.chance("U1"); got < 0.95 || r.Suspects[0].Faults[0].Mode != profile.ModeHigh {
+			t.Errorf("%s V: U1 %.3f, %+v", c.out, got, r.Suspects[0])
+		}
 	}
 }
 

@@ -81,31 +81,8 @@ type loadKey struct {
 func newDictionary(m *Model) *dictionary {
 	d := &dictionary{model: m, entries: map[string]*entry{}, glanced: map[string]*entry{}, loads: map[loadKey]int32{}, combined: map[combination]*outcome{}, besides: map[pairKey]map[int32]*outcome{}, fine: map[finePlace]*outcome{},
 		shownWith: map[combination][]float64{}}
-	d.faults, d.causes = listCauses(m.profile, m.stressOf())
+	d.faults, d.causes = listCauses(m.profile, m.profile.MostVolts())
 	return d
-}
-
-// stressOf gives a function for the greatest volts across a two-pin part in any
-// powered state of the healthy board.
-func (m *Model) stressOf() func(*profile.Part) float64 {
-	var boards []*profile.Board
-	for _, s := range m.profile.States {
-		if b, err := m.profile.Board(s.ID); err == nil && s.ID != profile.Cold {
-			boards = append(boards, b)
-		}
-	}
-	return func(p *profile.Part) float64 {
-		most := 0.0
-		if !p.Kind.TwoPin() {
-			return 0
-		}
-		for _, b := range boards {
-			if x, y, ok := b.Nodes(p.Pins[0].Node, p.Pins[1].Node); ok {
-				most = max(most, math.Abs(b.Solver.Volts(x, y)))
-			}
-		}
-		return most
-	}
 }
 
 // ensure fills the entries of checks and gives them in the same order.

@@ -2,6 +2,7 @@ package analysis
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/csv"
 	"errors"
 	"fmt"
@@ -18,7 +19,7 @@ import (
 // Limits of a readings file.
 const (
 	maxReadingsBytes = 1 << 20
-	maxReadings      = 10_000
+	maxReadings      = 500 // several times what a bench takes of one board; the time grows with their cube
 )
 
 // columns are the columns that a readings file may have.
@@ -267,13 +268,23 @@ func (r row) check() profile.Check {
 }
 
 // named gives the profile's check, lifted or swapped where the row says so;
-// anything else that the row says must agree with it.
+// anything else that the row says must agree with it, a place by its node.
 func (r row) named(known, row profile.Check) profile.Check {
-	for column, value := range map[string]string{
-		"state": known.State, "measure": string(known.Measure), "across": known.Across, "red": known.Red, "black": known.Black,
-	} {
-		if said := r.cells[column]; said != "" && said != value {
-			r.wrong(column, "the check "+known.ID+" says otherwise", value)
+	differs := func(column, value string) { r.wrong(column, "the check "+known.ID+" says otherwise", value) }
+	for _, x := range []struct{ column, value string }{{"state", known.State}, {"measure", string(known.Measure)}, {"across", known.Across}} {
+		if said := r.cells[x.column]; said != "" && said != x.value {
+			differs(x.column, x.value)
+		}
+	}
+	for _, x := range []struct{ column, place, node string }{{"red", known.Red, known.RedNode}, {"black", known.Black, known.BlackNode}} {
+		said := r.cells[x.column]
+		if node, _ := r.sheet.profile.Node(said); said != "" && node != x.node {
+			differs(x.column, cmp.Or(x.place, x.node))
+		}
+	}
+	for column, is := range map[string]bool{"lifted": known.Lifted, "swapped": known.Swapped} {
+		if is && r.cells[column] == "no" {
+			differs(column, "yes or nothing")
 		}
 	}
 	if row.Lifted && !known.Lifted || row.Swapped && !known.Swapped {

@@ -81,6 +81,8 @@ func TestReadReadings(t *testing.T) {
 		{"only a header", "check,reading", nil},
 		{"a short row", "check,reading,moving\nk2,0.58\n",
 			[]Reading{{Line: 2, Check: known("k2"), Value: quantity.Value{Typed: "0.58", Number: 0.58, Digit: 0.01}}}},
+		{"a check said twice, its places by their nodes", "check,red,black,reading\nk3,sense,gnd,3.31\n",
+			[]Reading{{Line: 2, Check: known("k3"), Value: quantity.Value{Typed: "3.31", Number: 3.31, Digit: 0.01}}}},
 		{"a check said twice", "check,state,across,swapped,reading\nk5,cold,R1,yes,300k\n",
 			[]Reading{{Line: 2, Check: known("k5"), Value: quantity.Value{Typed: "300k", Number: 300e3, Digit: 1000}}}},
 	} {
@@ -166,6 +168,9 @@ func TestReadReadingsErrors(t *testing.T) {
 		{"check,reading,fitted\nk1,5,R9\n", `r.csv:2:6: "R9": no such part; expected a designator of the profile`},
 		{"check,reading\nk9,5\n", `r.csv:2:1: "k9": no check of this id; expected the id of a check of the profile`},
 		{"check,across,reading\nk1,R1,5\n", `r.csv:2:4: "R1": the check k1 says otherwise; expected R3`},
+		{"check,red,reading\nk3,bus,5\n", `r.csv:2:4: "bus": the check k3 says otherwise; expected TP3`},
+		{"check,lifted,reading\nk4,no,5\n", `r.csv:2:4: "no": the check k4 says otherwise; expected yes or nothing`},
+		{"check,swapped,reading\nk5,no,5\n", `r.csv:2:4: "no": the check k5 says otherwise; expected yes or nothing`},
 		{"check,reading\nk1,\"5\nk2,6\n", `r.csv:3:6: not CSV: extraneous or missing " in quoted-field`},
 		{"check,reading\nk1,\xff\n", `r.csv:1:1: the file is not text; expected UTF-8`},
 		{"red,black,state,measure,reading\nsénse,gnd,cold,résistance,1\n", `r.csv:2:16: "résistance": not a measure; expected resistance, diode, dc_volts, ac_volts, capacitance or esr`},
@@ -177,6 +182,9 @@ func TestReadReadingsErrors(t *testing.T) {
 		} else if !strings.HasPrefix(err.Error(), c.want) {
 			t.Errorf("%q:\n got %s\nwant %s", c.src, err, c.want)
 		}
+	}
+	if _, err := ReadReadings("r.csv", strings.NewReader("check,reading\n"+strings.Repeat("k1,5k\n", 501)), p); err == nil || !strings.Contains(err.Error(), "500") {
+		t.Errorf("more readings than the limit: %v", err)
 	}
 	if _, err := ReadReadings("r.csv", strings.NewReader(strings.Repeat("check,reading\n", 1<<17)), p); err == nil {
 		t.Error("a file beyond the limit was read")

@@ -20,7 +20,8 @@ type builder struct {
 	errs    written.Errors
 	base    *Profile // what it is based on, nil when it stands alone
 	dropped map[*written.Node]bool
-	blind   bool // parts are wrong: what they would have been is not known
+	pinned  map[string]written.Position // where the file itself first puts a pin on a node
+	blind   bool                        // parts are wrong: what they would have been is not known
 }
 
 func (b *builder) build(tree *written.Node) {
@@ -38,7 +39,7 @@ func (b *builder) build(tree *written.Node) {
 		p.Family = strings.TrimSpace(family)
 	}
 	p.index = newIndex()
-	b.dropped = map[*written.Node]bool{}
+	b.dropped, b.pinned = map[*written.Node]bool{}, map[string]written.Position{}
 	b.parts(tree.Get("parts"))
 	b.ground(tree)
 	b.ambient(tree.Get("ambient"))
@@ -138,7 +139,11 @@ func (b *builder) points(n *written.Node) {
 		pt := Point{Name: e.Key, Node: b.Need(v, "node"), To: b.Text(v, "to"), Where: b.Text(v, "where"),
 			Note: b.Text(v, "note"), Photo: b.photo(v.Get("photo"))}
 		if p.index.nodes[e.Key] {
-			b.errs.Add(e.Position, e.Key, "a point may not bear a node's name", "another name")
+			at := e.Position
+			if pin, ok := b.pinned[e.Key]; ok && e.Value.File != b.file {
+				at = pin // an inherited point was there first
+			}
+			b.errs.Add(at, e.Key, "a point may not bear a node's name", "another name")
 		}
 		b.nodeExists(v, "node")
 		b.nodeExists(v, "to")
@@ -169,7 +174,8 @@ func (b *builder) energy(tree *written.Node) {
 			b.gone(ref, nil, "no such part", "a capacitor")
 			continue
 		case ok && part.Kind != Capacitor && !b.blind:
-			b.errs.Add(ref.Position, ref.Text, "not a capacitor", "a capacitor")
+			b.gone(ref, nil, "not a capacitor", "a capacitor")
+			continue
 		}
 		p.StoredEnergy = append(p.StoredEnergy, ref.Text)
 	}

@@ -61,7 +61,12 @@ func (p *Profile) Resolve(c Check) (Check, error) {
 	}
 	if c.ID == "" {
 		key := c.Key()
-		if i := slices.IndexFunc(p.Checks, func(k Check) bool { return k.Key() == key }); i >= 0 {
+		same := func(k Check) bool { return k.Key() == key }
+		i := slices.IndexFunc(p.Checks, func(k Check) bool { return same(k) && k.Across == c.Across })
+		if i < 0 { // the same nodes, named otherwise
+			i = slices.IndexFunc(p.Checks, same)
+		}
+		if i >= 0 {
 			c.ID = p.Checks[i].ID
 		}
 	}
@@ -188,7 +193,7 @@ func (b *builder) check(n *written.Node) (Check, bool) {
 	if ref == nil {
 		ref = n
 	}
-	if err.absent {
+	if err.absent || ref.File != b.file { // inherited: what it was about is not there any more
 		b.gone(ref, n, err.Problem, err.Expected)
 	} else {
 		b.errs.Add(ref.Position, err.Text, err.Problem, err.Expected)

@@ -79,6 +79,7 @@ const (
 	chipVolts   = 2   // of supply from which a chip works
 	regulatorA  = 1   // amperes
 	leastVolts  = 0.5 // between in and out of a regulator that fails high
+	leastHigh   = 1.1 // how far it fails high at least
 )
 
 // Board makes the circuit of the profile in a state, with defects if there are
@@ -116,6 +117,37 @@ func (p *Profile) LiftedBoard(ref string, defects ...Defect) (*Board, error) {
 	a.part(part)
 	a.ambient()
 	return a.finish(false)
+}
+
+// MostVolts gives a function for the greatest volts, without sign, between two
+// nodes in any powered state of the healthy board; 0 where none is known.
+func (p *Profile) MostVolts() func(x, y string) float64 {
+	var boards []*Board
+	for _, s := range p.States {
+		if b, err := p.Board(s.ID); err == nil && s.ID != Cold {
+			boards = append(boards, b)
+		}
+	}
+	return func(x, y string) float64 {
+		most := 0.0
+		for _, b := range boards {
+			if i, j, ok := b.Nodes(x, y); ok {
+				most = max(most, math.Abs(b.Solver.Volts(i, j)))
+			}
+		}
+		return most
+	}
+}
+
+// MostHigh is the greatest factor by which a regulator that fails high raises its
+// output: up to half a volt below the most that stands at its input, between two
+// nodes of which volts tells as MostVolts does. Where that is not known it is 3.
+func (p *Part) MostHigh(volts func(x, y string) float64) float64 {
+	in, ground := p.Pins[0].Node, p.Pins[2].Node
+	if most := (volts(in, ground) - leastVolts) / p.Param("volts"); most > leastHigh {
+		return most
+	}
+	return 3
 }
 
 // Zero gives the node that is the zero of a node in a state: the profile's

@@ -76,3 +76,31 @@ func TestSiblingIDs(t *testing.T) {
 		}
 	}
 }
+
+// Where two parts lie side by side, a check across one of them is that one's.
+func TestResolveNamesTheCheckOfThePart(t *testing.T) {
+	t.Parallel()
+	p, err := Load("side.yaml", []byte(`format: ohmstead/board-profile/1
+id: side
+title: Side by side
+ground: gnd
+parts:
+  R1: {kind: resistor, pins: [a, gnd], value: 10k}
+  R2: {kind: resistor, pins: [a, gnd], value: 10k}
+`), nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct {
+		check Check
+		want  string
+	}{
+		{Check{State: Cold, Measure: MeasureResistance, Across: "R1"}, "cold:R1"},
+		{Check{State: Cold, Measure: MeasureResistance, Across: "R2"}, "cold:R2"},
+		{Check{State: Cold, Measure: MeasureResistance, Red: "a"}, "cold:R1"},
+	} {
+		if got, err := p.Resolve(c.check); err != nil || got.ID != c.want {
+			t.Errorf("%+v is %q (%v), want %q", c.check, got.ID, err, c.want)
+		}
+	}
+}

@@ -3,6 +3,7 @@ package profile
 import (
 	"fmt"
 	"io/fs"
+	"slices"
 	"strings"
 	"testing"
 
@@ -250,13 +251,34 @@ func TestSiblingErrors(t *testing.T) {
 	}
 }
 
-// An inherited check that a changed part no longer allows is told with the
-// place where it stands.
-func TestSiblingChangesAPart(t *testing.T) {
+// A part that is replaced by one of another kind is not there any more: an
+// inherited check across it goes, and with it what names the check.
+func TestSiblingReplacesAPart(t *testing.T) {
 	t.Parallel()
-	src := "format: ohmstead/board-profile/1\nid: board-b\nbased_on: board-a\nparts: {R1: {kind: bridge, pins: {ac1: x, ac2: y, plus: p, minus: m1}}}\n"
+	for _, c := range []struct{ name, src, gone string }{
+		{"more pins", "parts: {R1: {kind: bridge, pins: {ac1: x, ac2: y, plus: p, minus: m1}}}\n", "k1"},
+		{"both pins on one node", "parts: {R1: {pins: [p, p]}}\n", "k1"},
+	} {
+		p := sibling(t, c.src)
+		if _, ok := p.Check(c.gone); ok {
+			t.Errorf("%s: %s is still there", c.name, c.gone)
+		}
+		if _, ok := p.Part("R1"); !ok {
+			t.Errorf("%s: R1 is gone", c.name)
+		}
+	}
+	p := sibling(t, "parts: {C1: {kind: resistor, pins: [p, m1], value: 1k}}\n")
+	if slices.Contains(p.StoredEnergy, "C1") {
+		t.Error("a resistor is to be proven discharged")
+	}
+}
+
+// An inherited point whose name a new node takes is told where the new node is.
+func TestSiblingTakesAPointsName(t *testing.T) {
+	t.Parallel()
+	src := "format: ohmstead/board-profile/1\nid: board-b\nbased_on: board-a\nparts: {RX: {kind: resistor, pins: [TPM, p], value: 1k}}\n"
 	_, err := Load("board-b.yaml", []byte(src), parents(map[string]string{"board-a": parentBoard}))
-	if err == nil || !strings.HasPrefix(err.Error(), `board-a.yaml:34:56: "R1": a part of kind bridge has more than two pins`) {
+	if err == nil || !strings.HasPrefix(err.Error(), `board-b.yaml:4:37: "TPM": a point may not bear a node's name`) {
 		t.Errorf("%v", err)
 	}
 }

@@ -51,6 +51,7 @@ func (b *builder) part(e written.Entry) Part {
 		Rating: b.rating(n.Get("rating")), Safety: b.Flag(n, "safety", false), Photo: b.photo(n.Get("photo")),
 	}
 	for _, rule := range rule.params {
+		rule.Least, rule.Most = sane[rule.Unit][0], sane[rule.Unit][1]
 		p.Params[rule.Name] = b.Value(n, rule)
 	}
 	if kind == Switch && b.Flag(n, "closed", false) {
@@ -58,6 +59,12 @@ func (b *builder) part(e written.Entry) Part {
 	}
 	b.doubts(n, p)
 	return p
+}
+
+// sane is what a part's parameters may be by their unit, least and most: far
+// beyond what is made, and within what can be solved.
+var sane = map[quantity.Unit][2]float64{
+	quantity.Ohm: {1e-6, 1e12}, quantity.Farad: {1e-15, 1e3}, quantity.Volt: {1e-3, 1e6}, quantity.Plain: {1e-3, 1e6}, quantity.Percent: {0, 100},
 }
 
 // doubts warns of what is allowed but probably a slip.
@@ -95,6 +102,7 @@ func (b *builder) listedPins(n *written.Node, rule kindRule) []Pin {
 	}
 	var out []Pin
 	for i, name := range rule.list {
+		b.pin(nodes[i])
 		out = append(out, Pin{Name: name, Node: nodes[i].Text})
 	}
 	return out
@@ -105,8 +113,19 @@ func (b *builder) namedPins(n *written.Node, ref string, rule kindRule) []Pin {
 	var out []Pin
 	for _, name := range rule.named {
 		out = append(out, Pin{Name: name, Node: b.Need(n, name)})
+		b.pin(n.Get(name))
 	}
 	return out
+}
+
+// pin keeps where the file itself first names a node.
+func (b *builder) pin(n *written.Node) {
+	if n == nil || n.File != b.file {
+		return
+	}
+	if _, ok := b.pinned[n.Text]; !ok {
+		b.pinned[n.Text] = n.Position
+	}
 }
 
 // pinsExpected says how pins of the kind are written.

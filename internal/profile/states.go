@@ -8,8 +8,13 @@ import (
 	"ohmstead/internal/written"
 )
 
-// extraLow is the most an extra-low-voltage state may have, volts DC or peak.
-const extraLow = 60
+// What a state may have that does not call itself hazardous, in volts: direct, and
+// the peak of alternating (the limits of IEC 62368-1 for what may be touched, from
+// memory).
+const (
+	extraLow   = 60.0
+	extraLowAC = 42.4
+)
 
 // states reads the states; cold always exists and is the first.
 func (b *builder) states(n *written.Node) {
@@ -64,6 +69,7 @@ func (b *builder) state(e written.Entry) State {
 			s.Sources = append(s.Sources, src)
 		}
 	}
+	b.chained(n, s)
 	for _, src := range s.Sources {
 		b.profile.addNode(src.Plus)
 		b.profile.addNode(src.Minus)
@@ -184,10 +190,84 @@ func (b *builder) idle(n *written.Node, kind SourceKind) {
 
 // sourceHazard refuses a state that calls itself harmless and is not.
 func (b *builder) sourceHazard(n *written.Node, src Source, h Hazard) {
-	most := math.Max(math.Max(math.Abs(src.Volts), src.AtMost), src.VoltsAC*math.Sqrt2)
-	if h != Hazardous && most > extraLow {
-		b.errs.Add(n.Position, "", fmt.Sprintf("source %s can have more than %d V in a state with hazard %s", src.Name, extraLow, h), "hazard: hazardous")
+	low, high := src.span()
+	limit, of := extraLow, "V"
+	if src.Kind == ACSource {
+		limit, of = extraLowAC, "V peak"
 	}
+	if h != Hazardous && max(-low, high) > limit {
+		b.errs.Add(n.Position, "", fmt.Sprintf("source %s can have more than %g %s in a state with hazard %s", src.Name, limit, of, h), "hazard: hazardous")
+	}
+}
+
+// span gives the least and the most volts of plus above minus, tolerance included.
+func (s Source) span() (low, high float64) {
+	switch s.Kind {
+	case ACSource:
+		peak := s.VoltsAC * math.Sqrt2 * (1 + s.Tolerance)
+		return -peak, peak
+	case VoltsSource:
+		a, b := s.Volts*(1-s.Tolerance), s.Volts*(1+s.Tolerance)
+		return min(a, b), max(a, b)
+	}
+	return 0, s.AtMost
+}
+
+// chained refuses a state that calls itself harmless and in which sources stand on
+// each other so that more lies between two nodes than any of them gives.
+func (b *builder) chained(n *written.Node, s State) {
+	if s.Hazard == Hazardous {
+		return
+	}
+	for _, src := range s.Sources {
+		if low, high := src.span(); max(-low, high) > extraLow {
+			return // and was refused by itself
+		}
+	}
+	var nodes []string
+	for _, src := range s.Sources {
+		nodes = append(nodes, src.Plus, src.Minus)
+	}
+	for _, x := range nodes {
+		reach := s.reach(x)
+		for _, y := range nodes {
+			if reach[y] > extraLow {
+				b.errs.Add(n.Get("sources").Position, "", fmt.Sprintf("the sources can have %.0f V between %s and %s in a state with hazard %s",
+					reach[y], x, y, s.Hazard), "hazard: hazardous")
+				return
+			}
+		}
+	}
+}
+
+// reach gives the most volts, without sign, that the sources of a state can have
+// between a node and each node that they join to it, by the first way found.
+func (s State) reach(from string) map[string]float64 {
+	type span struct{ low, high float64 }
+	at := map[string]span{from: {}}
+	for waiting := []string{from}; len(waiting) > 0; waiting = waiting[1:] {
+		here := at[waiting[0]]
+		step := func(to string, low, high float64) {
+			if _, known := at[to]; !known {
+				at[to] = span{here.low + low, here.high + high}
+				waiting = append(waiting, to)
+			}
+		}
+		for _, src := range s.Sources {
+			low, high := src.span()
+			switch waiting[0] {
+			case src.Minus:
+				step(src.Plus, low, high)
+			case src.Plus:
+				step(src.Minus, -high, -low)
+			}
+		}
+	}
+	out := map[string]float64{}
+	for node, v := range at {
+		out[node] = max(-v.low, v.high)
+	}
+	return out
 }
 
 // zeros resolves the nodes that sources hold, now that all nodes are known.

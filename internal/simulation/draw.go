@@ -47,7 +47,7 @@ func drawDefect(p *profile.Profile, w World, rng *rand.Rand) profile.Defect {
 		k++
 	}
 	part, _ := p.Part(all[k].Part)
-	return Sized(part, all[k].Mode, rng)
+	return Sized(p, part, all[k].Mode, rng)
 }
 
 // weighted is a way in which a part fails, and how often beside others.
@@ -79,8 +79,8 @@ func faultsOf(p *profile.Profile, w World) []weighted {
 	return all
 }
 
-// Sized draws the size of a mode of a part.
-func Sized(part *profile.Part, mode profile.Mode, rng *rand.Rand) profile.Defect {
+// Sized draws the size of a mode of a part of a profile.
+func Sized(p *profile.Profile, part *profile.Part, mode profile.Mode, rng *rand.Rand) profile.Defect {
 	d := profile.Defect{Part: part.Ref, Mode: mode}
 	between := func(low, high float64) float64 { return low * math.Pow(high/low, rng.Float64()) }
 	switch mode {
@@ -100,7 +100,7 @@ func Sized(part *profile.Part, mode profile.Mode, rng *rand.Rand) profile.Defect
 	case profile.ModeHigh:
 		d.Size = between(1.2, 100)
 		if part.Kind == profile.Regulator {
-			d.Size = between(1.1, 3)
+			d.Size = between(1.1, part.MostHigh(p.MostVolts()))
 		}
 	case profile.ModeLow:
 		d.Size = between(1.2, 20)

@@ -109,7 +109,7 @@ func (t *Technician) Every(rng *rand.Rand) []profile.Defect {
 	var out []profile.Defect
 	for _, f := range faultsOf(t.Profile, World{}) {
 		part, _ := t.Profile.Part(f.Part)
-		out = append(out, Sized(part, f.Mode, rng))
+		out = append(out, Sized(t.Profile, part, f.Mode, rng))
 	}
 	return out
 }

@@ -2,6 +2,7 @@ package written
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -24,6 +25,8 @@ type Rule struct {
 	Required bool               // it cannot be left out
 	Zero     bool               // 0 is a value too; otherwise it must be above 0
 	Minus    bool               // values below 0 are values too
+	Least    float64            // the smallest value above 0 that makes sense, without sign; 0: any
+	Most     float64            // the greatest; 0: any
 	Words    map[string]float64 // words accepted in place of a number
 }
 
@@ -177,6 +180,10 @@ func (f Fields) Number(v *Node, r Rule) float64 {
 		f.Errs.Add(v.Position, v.Text, r.Name+" cannot be 0", r.expected())
 	case r.Unit == quantity.Percent && r.Name == "tolerance" && q.Number >= 1:
 		f.Errs.Add(v.Position, v.Text, "a tolerance of 100 % or more says nothing", "a percentage below 100 %")
+	case r.Most > 0 && math.Abs(q.Number) > r.Most:
+		f.Errs.Add(v.Position, v.Text, r.Name+" is greater than any part's", "at most "+quantity.Format(r.Most, 0, r.Unit))
+	case q.Number != 0 && math.Abs(q.Number) < r.Least:
+		f.Errs.Add(v.Position, v.Text, r.Name+" is smaller than any part's", "at least "+quantity.Format(r.Least, 0, r.Unit))
 	default:
 		return q.Number
 	}
