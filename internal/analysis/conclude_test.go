@@ -240,6 +240,50 @@ checks:
 	}
 }
 
+// An amplifier whose input hangs in the air may stand at an end of its output as well
+// as one that is stuck there: a break before it is not forgotten, and the check that
+// tells is asked for. Without that check it cannot be told.
+func TestABreakBeforeAnInputLooksLikeAStuckOutput(t *testing.T) {
+	t.Parallel()
+	m := small(t, `format: ohmstead/board-profile/1
+id: divider
+title: Amplifier
+ground: gnd
+parts:
+  R1: {kind: resistor, pins: [v5, s], value: 10k, tolerance: 1 %}
+  R2: {kind: resistor, pins: [s, gnd], value: 1k, tolerance: 1 %}
+  R3: {kind: resistor, pins: [s, ip], value: 1k, tolerance: 1 %}
+  U1: {kind: opamp, pins: {plus: ip, minus: in, out: o, supply_plus: v5, supply_minus: gnd}, headroom_high: 1.4 V, headroom_low: 0.005 V}
+  R4: {kind: resistor, pins: [o, in], value: 10k, tolerance: 1 %}
+  R5: {kind: resistor, pins: [in, gnd], value: 10k, tolerance: 1 %}
+  R6: {kind: resistor, pins: [o, gnd], value: 10k, tolerance: 1 %}
+states: {live: {hazard: none, sources: [{name: v5, plus: v5, minus: gnd, volts: 5 V, tolerance: 1 %}]}}
+checks:
+  - {id: s, state: live, measure: dc_volts, red: s}
+  - {id: o, state: live, measure: dc_volts, red: o}
+  - {id: r3, state: cold, measure: resistance, across: R3}
+  - {id: r4, state: cold, measure: resistance, across: R4}
+`)
+	for _, at := range []string{"0.005", "3.59"} { // either end
+		r := m.weighed(t, "", "s,0.455", "o,"+at)
+		if c := r.Conclusion; c.Status != Undecided || r.chance("R3") < 0.01 || r.chance("U1") < r.chance("R3") {
+			t.Errorf("out at %s V: %+v, R3 %.4f", at, c, r.chance("R3"))
+		}
+		if !slices.ContainsFunc(r.Next, func(n Next) bool { return n.Check.ID == "r3" }) {
+			t.Errorf("out at %s V: R3 is not asked for: %+v", at, r.Next)
+		}
+		if r = m.weighed(t, "", "s,0.455", "o,"+at, "r3,OL", "r3,OL"); r.chance("R3") < 0.9 {
+			t.Errorf("out at %s V and R3 open: %+v", at, r.Suspects)
+		}
+		if r = m.weighed(t, "", "s,0.455", "o,"+at, "r3,1.000k", "r4,6.66k"); r.chance("U1") < 0.9 {
+			t.Errorf("out at %s V and R3 good: %+v", at, r.Suspects)
+		}
+	}
+	if r := m.weighed(t, "", "s,0.455", "o,2.10"); r.chance("R3") < 0.001 {
+		t.Errorf("between the ends: %+v", r.Suspects)
+	}
+}
+
 // The rankings do not hinge on which published table is believed.
 func TestTablesAgree(t *testing.T) {
 	t.Parallel()

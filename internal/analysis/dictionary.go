@@ -56,6 +56,8 @@ type outcome struct {
 	curve float64 // variance for how junctions bend it away from its tangent
 	lost  bool    // the board could not be solved: anything may show
 
+	floats *interval // between which volts it may stand; nil: it is known
+
 	below, above float64 // how far it moves across its cell, by its neighbours there
 
 	rng  int       // on which the ohmmeter reads it
@@ -152,6 +154,7 @@ func (d *dictionary) fill(entries []*entry) {
 		}
 	})
 	d.others(entries, reach)
+	d.floats(entries)
 	for _, e := range entries {
 		e.own = d.ownLoad(e.check)
 		d.bend(e)

@@ -131,7 +131,7 @@ func (d *dictionary) slope(e *entry, p place) float64 {
 }
 
 // number tells whether an outcome is a number.
-func number(o *outcome) bool { return o != nil && o.over < 0.5 && !o.lost }
+func number(o *outcome) bool { return o != nil && o.over < 0.5 && !o.lost && o.floats == nil }
 
 // between gives the outcome at a place of a cell: as it was worked out, or by the
 // parabola through the cell's own and its neighbours'.
@@ -187,6 +187,7 @@ func (v *view) score(places []place) scored { return v.scoreBut(places, nil) }
 func (v *view) scoreBut(places []place, ignored func(ev *evidence) bool) scored {
 	s := scored{fits: make([]fitting, len(v.evidence)), shapes: make([]forecast, len(v.evidence))}
 	var active []place
+	at := unsettled
 	for i := range v.evidence {
 		ev := &v.evidence[i]
 		active = active[:0]
@@ -198,6 +199,9 @@ func (v *view) scoreBut(places []place, ignored func(ev *evidence) bool) scored 
 		f := v.foresee(ev.entry, active)
 		if ev.shape == aNumber && len(f.alts) > 0 {
 			s.logL += v.onRange(ev, &f)
+		}
+		if ev.shape == aNumber && f.floats != nil {
+			s.logL += f.settle(ev.y, &at)
 		}
 		v.underCeiling(ev, &f, active)
 		s.shapes[i] = f
