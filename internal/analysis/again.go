@@ -24,12 +24,22 @@ func (f *foresight) readAgainFirst(c *Conclusion, parts []group, offered []Next)
 		best = max(best, offered[i].GainBits/offered[i].Minutes)
 	}
 	i, bits := f.doubted(parts)
-	if i < 0 || bits/max(f.evidence[i].check.Minutes, 0.1) < best {
+	if i < 0 || bits/f.minutesAgain(i) < best {
 		return
 	}
 	ev := &f.evidence[i]
 	c.Again = &ev.check
 	c.Why += fmt.Sprintf(" Make a reading again first: %s read %s; a slip would explain that as well.", placeText(ev.check), typed(ev.reading))
+}
+
+// minutesAgain is what it takes to make a reading again: a leg that is still lifted
+// since the last reading need not be lifted again.
+func (f *foresight) minutesAgain(i int) float64 {
+	c := f.evidence[i].check
+	if c.Lifted && i == len(f.evidence)-1 {
+		return 1
+	}
+	return max(c.Minutes, 0.1)
 }
 
 // restsOn is the information, in bits, from which a cause that was found rests on

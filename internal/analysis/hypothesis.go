@@ -23,12 +23,14 @@ type hypothesis struct {
 // weighing is all hypotheses about one board.
 type weighing struct {
 	view
-	shown   *shown
-	lifting map[int]float64 // ln of what was seen on a part, by part
-	fitted  map[int]bool    // parts that are new by now
-	all     []hypothesis
-	weights []float64         // prior of each fault, with what the shop found before
-	singles []map[int]float64 // by reading: what alone gives of it with one cause
+	shown *shown
+
+	unweighed *profile.Indication // shown, but about a supply that was off; nil: none
+	lifting   map[int]float64     // ln of what was seen on a part, by part
+	fitted    map[int]bool        // parts that are new by now
+	all       []hypothesis
+	weights   []float64         // prior of each fault, with what the shop found before
+	singles   []map[int]float64 // by reading: what alone gives of it with one cause
 }
 
 // The search keeps this many sets of each size and tries so many causes on each.

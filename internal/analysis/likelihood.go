@@ -19,9 +19,10 @@ type place struct {
 type view struct {
 	d        *dictionary
 	evidence []evidence
-	slipRate float64 // 0: slipRate
-	worked   *worked // what was worked out for them beyond the dictionary; nil: nothing
-	base     *scored // the readings weighed with nothing wrong; nil: every hypothesis is weighed anew
+	slipRate float64           // 0: slipRate
+	worked   *worked           // what was worked out for them beyond the dictionary; nil: nothing
+	widened  map[int32]float64 // by what the variance of a tolerance is greater than the profile says; nil: of none
+	base     *scored           // the readings weighed with nothing wrong; nil: every hypothesis is weighed anew
 }
 
 // forecast is what one hypothesis foresees of one reading.
@@ -396,7 +397,11 @@ func (v *view) covariance(f, g *forecast) float64 {
 	for _, x := range f.pulls {
 		for _, y := range g.pulls {
 			if x.param == y.param {
-				sum += float64(x.slope) * float64(y.slope)
+				product := float64(x.slope) * float64(y.slope)
+				if by, ok := v.widened[x.param]; ok {
+					product *= by
+				}
+				sum += product
 				break
 			}
 		}

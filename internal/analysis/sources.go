@@ -20,14 +20,22 @@ func (m *Model) settingsOf(c profile.Check, readings []Reading) []setting {
 		if src.Tolerance == 0 || nominalVolts(src) == 0 || across(c, src) != 0 {
 			continue
 		}
-		for i := len(readings) - 1; i >= 0; i-- {
-			if s, ok := m.setting(src, readings[i], c.State); ok {
-				out = append(out, s)
-				break
-			}
+		if s, ok := m.lastSetting(src, readings, c.State); ok {
+			out = append(out, s)
 		}
 	}
 	return out
+}
+
+// lastSetting gives what the last reading across a source says of it, if any was
+// made in that state.
+func (m *Model) lastSetting(src profile.Source, readings []Reading, state string) (setting, bool) {
+	for i := len(readings) - 1; i >= 0; i-- {
+		if s, ok := m.setting(src, readings[i], state); ok {
+			return s, true
+		}
+	}
+	return setting{}, false
 }
 
 // nominalVolts gives what a source of DC or AC volts should read across, 0 for

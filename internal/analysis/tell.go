@@ -334,6 +334,9 @@ func plainDefects(p *profile.Part) []profile.Defect {
 				continue
 			}
 		}
+		if impossible(p, mode) {
+			continue
+		}
 		s := sizes(p, mode)
 		d := s[len(s)/2].Defect
 		if mode == profile.ModeOpen {

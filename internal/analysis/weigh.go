@@ -1,6 +1,7 @@
 package analysis
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -56,6 +57,7 @@ func (m *Model) weighCase(c *Case) *weighing {
 	}
 	w.weights = d.without(c.RuledOut, d.priors(c.Table, c.Findings))
 	w.shown = d.noticed(c.Code)
+	w.foreign(d.model.profile, c.Readings, c.Code)
 	w.weigh()
 	w.all = slices.DeleteFunc(w.all, func(h hypothesis) bool { return math.IsInf(h.logPrior, -1) })
 	w.addSiblings(c.Siblings)
@@ -135,6 +137,9 @@ func (m *Model) answer(c *Case, r *Result) {
 		prices = *c.Prices
 	}
 	r.Conclusion, r.Next = f.conclude(func(least float64) []Next { return f.next(lastState(c.Readings), prices, least) })
+	if in := f.unweighed; in != nil {
+		r.Conclusion.Why += fmt.Sprintf(" “%s” is not weighed: the supply that it is about was outside its range.", in.Shows)
+	}
 	w.mentionSibling(c.Siblings, &r.Conclusion)
 }
 

@@ -128,7 +128,7 @@ func (m *Model) whyHigh(c profile.Check, r *Reading, a *assessment, good string)
 	case r.Value.OverRange:
 		return good + ", not OL"
 	}
-	return "Higher than good: " + lowerFirst(good)
+	return "Higher than good: " + lowerFirst(good) + m.supplyOff(c)
 }
 
 // lowerFirst lets a sentence go on after a colon.
@@ -156,7 +156,15 @@ func (m *Model) whyLow(c profile.Check, r *Reading, a *assessment, good string) 
 	case ok && c.Measure == profile.MeasureResistance:
 		return good + fmt.Sprintf(", all parallel paths counted: %s, or something beside it, is low, leaky or shorted", p.Ref) + a.tooEarly(r)
 	}
-	return "Lower than good: " + lowerFirst(good)
+	return "Lower than good: " + lowerFirst(good) + m.supplyOff(c)
+}
+
+// supplyOff says of a supply beyond its tolerance that it is no part of the board.
+func (m *Model) supplyOff(c profile.Check) string {
+	if !m.isSupply(c) {
+		return ""
+	}
+	return ". This is the supply itself: look at it before the board; the rest is judged at what you read"
 }
 
 // tooEarly warns that a low reading may only have been taken before it settled.

@@ -183,3 +183,45 @@ func TestStoryShunt(t *testing.T) {
 		t.Errorf("%s", r)
 	}
 }
+
+// S8 as it came in: BATT slow is shown, and the battery on the bench reads 21 V. That
+// is the battery's, not a part's; the divider that reads it is cleared by what it
+// shows at 21 V, and a divider that shows something else is not.
+func TestStoryTheBatteryIsLow(t *testing.T) {
+	tech := technician(t, "packhorse-c")
+	ask := func(rows string) *analysis.Result {
+		readings, err := analysis.ReadReadings("r.csv", strings.NewReader("check,reading\n"+rows), tech.Profile)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := tech.Model.Answer(analysis.Case{Readings: readings, Code: "BATT slow"})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return r
+	}
+	leads := func(r *analysis.Result) string {
+		if len(r.Suspects[0].Faults) == 0 {
+			return ""
+		}
+		return r.Suspects[0].Faults[0].Part
+	}
+	if r := ask(""); leads(r) == "" {
+		t.Errorf("the indication alone: %+v", r.Suspects[0])
+	}
+	for _, rows := range []string{"live-battery,21.0\n", "live-battery,21.0\nlive-adv,1.357\n", "live-battery,21.0\nlive-adv,1.357\nlive-abv,1.357\n"} {
+		r := ask(rows)
+		if c := r.Conclusion; leads(r) != "" || c.Status != analysis.Undecided || !strings.Contains(c.Why, "“BATT lamp blinks slowly” is not weighed") {
+			t.Errorf("%q: %q leads, %+v", rows, leads(r), c)
+		}
+	}
+	if why := ask("live-battery,21.0\n").Table[0].Why; !strings.Contains(why, "This is the supply itself: look at it before the board") {
+		t.Errorf("the battery: %q", why)
+	}
+	if r := ask("live-battery,21.0\nlive-adv,0.40\n"); leads(r) == "" {
+		t.Errorf("a divider that lies: %+v", r.Suspects)
+	}
+	if r := ask("live-battery,36.0\nlive-adv,1.357\n"); leads(r) == "" {
+		t.Errorf("the same at 36 V: %+v", r.Suspects)
+	}
+}
