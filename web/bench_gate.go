@@ -200,7 +200,29 @@ func (s *Server) power(w http.ResponseWriter, r *http.Request, v *visit) error {
 	if err != nil {
 		return s.markRefused(w, r, v, t, "power", map[string]string{"state": e.State}, err)
 	}
-	return backToBench(w, r, t, "now")
+	return benchAt(w, r, t, t.checkIn(r.PostFormValue("check"), e), "now")
+}
+
+// checkIn gives the check to have at hand after the board was powered or switched
+// off: the one that was, when it can be made now; otherwise the first of the state,
+// and on a board that is off the one most worth making, "".
+func (t *sitting) checkIn(atHand string, e evidence.PowerEvent) string {
+	if t.model == nil {
+		return atHand
+	}
+	state := profile.Cold
+	if e.On {
+		state = e.State
+	}
+	if c, ok := t.model.Profile.Check(atHand); ok && c.State == state {
+		return atHand
+	}
+	for _, c := range t.model.Profile.Checks {
+		if e.On && c.State == state && c.ID != "" {
+			return c.ID
+		}
+	}
+	return ""
 }
 
 // mayPower refuses a state that the profile does not have. A meter that is not

@@ -9,6 +9,7 @@ import (
 
 	"ohmstead/internal/evidence"
 	"ohmstead/internal/fault"
+	"ohmstead/internal/profile"
 	"ohmstead/web/page"
 )
 
@@ -92,7 +93,25 @@ func (s *Server) mark(w http.ResponseWriter, r *http.Request, v *visit, form str
 	if err := do(t, typed); err != nil {
 		return s.markRefused(w, r, v, t, form, typed, err)
 	}
+	if form == "fitted" {
+		if next := t.acrossPart(trim(typed["part"])); next != "" { // the new part is the first thing to read
+			return benchAt(w, r, t, next, "now")
+		}
+	}
 	return backToBench(w, r, t, markAnchor[form])
+}
+
+// acrossPart gives the check of the unpowered board across a part, "" when the
+// profile has none.
+func (t *sitting) acrossPart(ref string) string {
+	if t.model != nil {
+		for _, c := range t.model.Profile.Checks {
+			if c.Across == ref && c.State == profile.Cold && !c.Lifted && !c.Swapped && c.ID != "" {
+				return c.ID
+			}
+		}
+	}
+	return ""
 }
 
 // markAnchor is where a small form's result stands on the page.
@@ -122,8 +141,13 @@ func formID(r *http.Request) uuid.UUID {
 
 // backToBench leads back to the bench, to the check that was at hand.
 func backToBench(w http.ResponseWriter, r *http.Request, t *sitting, anchor string) error {
+	return benchAt(w, r, t, r.PostFormValue("check"), anchor)
+}
+
+// benchAt leads to the bench with a check at hand; "": the one most worth making.
+func benchAt(w http.ResponseWriter, r *http.Request, t *sitting, check, anchor string) error {
 	to := page.BenchAddress(t.story.Ticket.Number)
-	if check := r.PostFormValue("check"); check != "" {
+	if check != "" {
 		to += "?check=" + url.QueryEscape(check)
 	}
 	http.Redirect(w, r, to+"#"+anchor, http.StatusSeeOther)

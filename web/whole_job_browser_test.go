@@ -175,10 +175,11 @@ func TestTheWholeJobInABrowser(t *testing.T) {
 	b.in("/findings", "R14", "open", "Chain chip open")
 	b.tap("Confirm this cause")
 	b.turned()
-	b.tap("A part was put in")
+	b.until(`document.querySelector("#mark-fitted [name=fitted_part]").value === "R14" && document.getElementById("mark-fitted").open`)
 	b.in("/fitted", "R14", "120k 1 % 1206 200 V", "")
 	b.tap("Store the fitted part")
 	b.turned()
+	b.until(atHand + ` === "r14"`) // the new part is the first thing to read
 
 	b.read("1", "r14", "103.6k", 4)
 	b.read("1", "chain", "147.3k", 5)
@@ -187,6 +188,7 @@ func TestTheWholeJobInABrowser(t *testing.T) {
 	b.tap("Board is powered: live")
 	b.turned()
 	b.says("LIVE")
+	b.until(atHand + ` === "live-bus"`)
 	b.read("1", "live-bus", "309.2", 6)
 	b.read("1", "live-vb", "2.865", 7)
 	b.open("/tickets/1/bench?check=live-vb")

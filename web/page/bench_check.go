@@ -188,7 +188,7 @@ func holdText(l Locale, row *analysis.Row) string {
 	text := fmt.Sprintf("%s at first, %s after %s. ", l.shown(s.First, unit), l.shown(s.Settled, unit), span(s.Seconds))
 	switch {
 	case math.IsInf(s.TellBy, 1):
-		return text + "Good and open never differ by more than the meter can miss: take another check."
+		return text + "This check cannot show that it is open: take another."
 	case s.TellBy >= 2:
 		return text + "Hold still: good and open cannot be told apart before " + span(s.TellBy) + "."
 	}

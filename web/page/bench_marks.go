@@ -2,6 +2,7 @@ package page
 
 import (
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -33,6 +34,7 @@ type MarkForm struct {
 	ID               string // UUIDv7: the form sent twice is stored once
 	Part, What, Note ui.Input
 	Refusal          Refusal
+	Open             bool // it is what comes next
 }
 
 // SeenLine is something seen.
@@ -76,9 +78,27 @@ func marksOf(in BenchInput) Marks {
 	m.SeenForm = markForm(in, "seen", [3]string{"part", "what", "note"}, [3]string{"Part or place", "What is seen", "Note"})
 	m.FindingForm = markForm(in, "findings", [3]string{"part", "mode", "words"}, [3]string{"Part", "How it failed", "In your words"})
 	m.FittedForm = markForm(in, "fitted", [3]string{"part", "what", "note"}, [3]string{"Part", "What was put in", "Note"})
+	if ref := in.toBeFitted(); ref != "" && m.FittedForm.Part.Value == "" {
+		m.FittedForm.Part.Value, m.FittedForm.Open = ref, true
+	}
 	m.WithdrawForm = in.typed("withdraw", "finding")
 	m.Withdraw = in.refusal("withdraw")
 	return m
+}
+
+// toBeFitted gives the part of the last confirmed cause when nothing was put in for
+// it since; "" when there is none.
+func (in BenchInput) toBeFitted() string {
+	for _, f := range slices.Backward(in.Story.Findings) {
+		if f.WithdrawnAt != nil || f.Part == "" {
+			continue
+		}
+		if slices.ContainsFunc(in.Story.Fitted, fittedAfter(f.Part, f.TakenAt)) {
+			return ""
+		}
+		return f.Part
+	}
+	return ""
 }
 
 // markForm makes a form with what was typed when it was refused.

@@ -396,7 +396,7 @@ func markDetails(name, summary, action, check string, f MarkForm) templ.Componen
 		if templ_7745c5c3_Err != nil {
 			return templ_7745c5c3_Err
 		}
-		if f.Refusal.Text != "" {
+		if f.Refusal.Text != "" || f.Open {
 			templ_7745c5c3_Err = templruntime.WriteString(templ_7745c5c3_Buffer, 32, " open")
 			if templ_7745c5c3_Err != nil {
 				return templ_7745c5c3_Err

@@ -251,7 +251,7 @@ func believes(l Locale, b *analysis.Belief) (text, note string) {
 	healthy := "healthy: " + write(b.Nominal)
 	switch {
 	case b.Read == nil:
-		return b.Of + " " + write(b.Nominal), "healthy; not read yet"
+		return b.Of + " " + write(b.Nominal), "on a good board; not read yet"
 	case b.Read.FullScale:
 		text, note = "full scale, "+write(b.FullScale)+" or more", healthy
 	default:

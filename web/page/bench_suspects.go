@@ -196,7 +196,7 @@ func setWords(set analysis.Set) string {
 		}
 	}
 	if len(modes) > 2 {
-		modes = []string{modes[0], "otherwise"}
+		modes = []string{modes[0], "otherwise bad"}
 	}
 	return set.Parts[0] + " " + strings.Join(modes, " or ")
 }

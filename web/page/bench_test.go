@@ -304,7 +304,7 @@ func TestHoldText(t *testing.T) {
 	for tellBy, want := range map[float64]string{
 		45:          "310 Ω at first, 104.5 kΩ after 4 min. Hold still: good and open cannot be told apart before 45 s.",
 		0.5:         "310 Ω at first, 104.5 kΩ after 4 min. An open one differs at once: mark it creeping.",
-		math.Inf(1): "310 Ω at first, 104.5 kΩ after 4 min. Good and open never differ by more than the meter can miss: take another check.",
+		math.Inf(1): "310 Ω at first, 104.5 kΩ after 4 min. This check cannot show that it is open: take another.",
 	} {
 		row.Settling = &analysis.Settling{First: analysis.Shown{Value: 310}, Settled: analysis.Shown{Value: 104.5e3}, Seconds: 230, TellBy: tellBy}
 		if text := holdText(l, row); text != want {

@@ -150,7 +150,7 @@ func (s Strip) lay() drawn {
 	d.wire(from, d.BelievesX-6)
 	d.Width = int(d.BelievesX)
 	if s.Believes != "" {
-		d.Width += beliefW
+		d.Width += max(beliefW, int(12.5*float64(utf8.RuneCountInString(s.Believes)+2)), 7*utf8.RuneCountInString(s.Note)) + 8
 	}
 	for _, n := range d.Nodes {
 		d.Width = max(d.Width, int(n.readX()+18+n.readWide()))
