@@ -36,22 +36,33 @@ func (d *dictionary) floats(entries []*entry) {
 	for i, id := range breaks {
 		for k, s := range found[i] {
 			if s != nil && anyway != nil && anyway[k] == nil {
-				e := entries[k]
-				o := *e.of(id)
-				o.floats, o.y, o.curve = s, (s.low+s.high)/2, (s.high-s.low)*(s.high-s.low)/12
-				o.over, o.lost, o.pulls, o.alts = 0, false, nil, nil
-				e.with[int32(id)] = &o
+				d.leaveAfloat(entries[k], id, s)
 			}
 		}
 	}
 }
 
-// breaks lists the causes that take every path of a part away, and their joints.
+// leaveAfloat notes that a check may stand anywhere in an interval with a break, in
+// the part or in its joint.
+func (d *dictionary) leaveAfloat(e *entry, id int, s *interval) {
+	o := *e.of(id)
+	o.floats, o.y, o.curve = s, (s.low+s.high)/2, (s.high-s.low)*(s.high-s.low)/12
+	o.over, o.lost, o.pulls, o.alts = 0, false, nil, nil
+	e.with[int32(id)] = &o
+	for joint := id; joint < d.faults[d.causes[id].fault].to; joint++ {
+		if d.causes[joint].joint && d.twin(joint) == id {
+			same := o
+			e.with[int32(joint)] = &same
+		}
+	}
+}
+
+// breaks lists the causes that take every path of a part away.
 func (d *dictionary) breaks() []int {
 	var out []int
 	for id := range d.causes {
 		c := &d.causes[id]
-		if c.Mode == profile.ModeOpen && math.IsInf(c.Size, 1) || c.Mode == profile.ModeDead {
+		if !c.joint && (c.Mode == profile.ModeOpen && math.IsInf(c.Size, 1) || c.Mode == profile.ModeDead) {
 			out = append(out, id)
 		}
 	}
@@ -95,8 +106,8 @@ const (
 )
 
 // settle turns a forecast that may stand between two ends into that for where a
-// reading shows it stands, and gives ln of the probability of standing there, when
-// it was seen to stand at before: what floats on one board does not wander.
+// reading shows it stands, and gives ln of the probability of standing there; 0 where
+// the reading before showed the same: what floats on one board does not wander.
 func (f *forecast) settle(y float64, before *end) float64 {
 	at, log := between, math.Log(1-2*atAnEnd)
 	for i, volts := range []float64{f.floats.low, f.floats.high} {

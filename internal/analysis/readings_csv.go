@@ -282,9 +282,12 @@ func (r row) named(known, row profile.Check) profile.Check {
 			differs(x.column, cmp.Or(x.place, x.node))
 		}
 	}
-	for column, is := range map[string]bool{"lifted": known.Lifted, "swapped": known.Swapped} {
-		if is && r.cells[column] == "no" {
-			differs(column, "yes or nothing")
+	for _, x := range []struct {
+		column string
+		is     bool
+	}{{"lifted", known.Lifted}, {"swapped", known.Swapped}} {
+		if x.is && r.cells[x.column] == "no" {
+			differs(x.column, "yes or nothing")
 		}
 	}
 	if row.Lifted && !known.Lifted || row.Swapped && !known.Swapped {
