@@ -133,6 +133,9 @@ func suspectsOf(in BenchInput) *SuspectList {
 func suspectLine(in BenchInput, set analysis.Set) SuspectLine {
 	l := in.Locale
 	line := SuspectLine{Key: lineKey(set.Parts), Name: setWords(set), Percent: percent(set.Probability), Share: int(100*set.Probability + 0.5)}
+	if len(set.Parts) == 0 && len(in.Story.Fitted) > 0 {
+		line.Name = "nothing else wrong"
+	}
 	if len(set.Parts) > 0 {
 		f := ruleOutForm(in, line.Key, set.Parts)
 		line.RuleOut = &f

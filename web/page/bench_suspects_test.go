@@ -65,6 +65,20 @@ func TestSuspectsBeforeTheFirstReading(t *testing.T) {
 	}
 }
 
+// After a repair a good board has nothing else wrong with it.
+func TestNothingElseIsWrongAfterARepair(t *testing.T) {
+	t.Parallel()
+	in := pumpInput(t)
+	in.Story.Fitted = nil
+	if got := suspectLine(in, analysis.Set{Probability: 0.9}).Name; got != "nothing wrong" {
+		t.Errorf("as it came: %q", got)
+	}
+	in.Story.Fitted = []evidence.Fitted{{ID: id(72), Part: "R13", TakenAt: pumpTime}}
+	if got := suspectLine(in, analysis.Set{Probability: 0.9}).Name; got != "nothing else wrong" {
+		t.Errorf("repaired: %q", got)
+	}
+}
+
 // What somebody has confirmed is said, and no longer offered to be.
 func TestConfirmedIsSaid(t *testing.T) {
 	t.Parallel()
